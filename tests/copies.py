@@ -23,6 +23,7 @@ NAMES = {
     "zones": ("zone",),
     "zone_days": ("zone",),
     "stage_zones": ("method", "zone"),
+    "germination_zones": ("lot", "zone"),
     "bays": ("zone",),
     "apart": ("group", "other", "zone"),
     "modules": ("module", "zone", "crew"),

@@ -29,7 +29,7 @@ from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import PlantsOnHand, TraysOnHand
 from model.scenario.records.people import Crew, LabourStandard, OwnTask, PieceRate, Practice, Shift, WeekPace
-from model.scenario.records.rooms import Bays, StageZone
+from model.scenario.records.rooms import Bays, GerminationZone, StageZone
 from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Run, Supply
 from tests.scenario_parts import WEEK, crew, healing, lot, method, order, pool, units
 
@@ -139,6 +139,17 @@ def drawn_stage_zones(draw: Draw, methods: list[Method], stages: list[Stage]) ->
         care, cost = draw(st.sampled_from([1.0, 0.0, 1.5])), draw(st.sampled_from([0.0, 0.3]))
         rows.append(StageZone(chosen.method, "holding", zone, care=care, cost_per_tray=cost))
     return rows
+
+
+def drawn_germination_zones(draw: Draw, lots: Sequence[SeedLot]) -> list[GerminationZone]:
+    """A further zone to germinate in for one lot or none."""
+    able = [lot for lot in lots if lot.germination_days]
+    if not able or draw(st.integers(0, 2)):
+        return []
+    lot = draw(st.sampled_from(able))
+    zone = draw(st.sampled_from(sorted({"Warm room", "Bench"} - {lot.germination_zone})))
+    days, care = draw(st.sampled_from([None, 1, 2, 3])), draw(st.sampled_from([1.0, 0.0, 1.5]))
+    return [GerminationZone(lot.lot, zone, days, care, draw(st.sampled_from([0.0, 0.3])))]
 
 
 def drawn_bays(draw: Draw, zones: tuple[Zone, ...], on: Callable[[int], date]) -> list[Bays]:

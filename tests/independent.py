@@ -555,15 +555,15 @@ class Statement(Spread):
         self.builder.at_most(sum_after(drawn, -1), {x: wave.usable})
         lot, tray = wave.lot, wave.tray
         here, bench = max(wave.sow, 0), max(wave.bench, 0)
-        if wave.bench > wave.sow:
-            self.place({x: 1.0}, tray, lot.germination_zone, here, bench, None, Task.TEND)
-            self.wave_places.append((wave, x, lot.germination_zone, here, bench))
-            if wave.bench >= 0 and lot.germination_zone != lot.bench_zone:
-                self.work(Task.MOVE, None, tray.format, wave.bench, {x: 1.0})
+        for n, zone, out, care in self.germinating(wave, x, min(drawn)):
+            self.place({n: 1.0}, tray, zone, here, out, None, Task.TEND, care)
+            self.place({n: 1.0}, tray, lot.bench_zone, out, min(drawn), None, Task.TEND)
+            self.wave_places.append((wave, n, zone, here, max(out, 0)))
+            self.wave_places.append((wave, n, lot.bench_zone, max(out, 0), min(drawn)))
+            if wave.bench > wave.sow and out >= 0 and zone != lot.bench_zone:
+                self.work(Task.MOVE, None, tray.format, out, {n: 1.0})
         kind = {"lot": lot.lot, "format": tray.format}
         self.own_tasks("germination", wave.sow, range(here, bench), {TaskPer.TRAY: {x: 1.0}}, kind)
-        self.place({x: 1.0}, tray, lot.bench_zone, bench, min(drawn), None, Task.TEND)
-        self.wave_places.append((wave, x, lot.bench_zone, bench, min(drawn)))
         seedlings: dict[TaskPer, Coefs] = {TaskPer.TRAY: {x: 1.0}, TaskPer.PLANT: {x: wave.usable}}
         self.own_tasks("bench", wave.bench, range(bench, min(drawn)), seedlings, kind)
         for t in range(min(drawn), max(drawn)):

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from itertools import chain, combinations
 from typing import Any
 
 from model.scenario.choices import GroupBy, Shared, ZoneMode
 from model.scenario.entities import Zone
 from tests.independent_labour import Labour
-from tests.independent_parts import Coefs, Flow, Stay
+from tests.independent_parts import Coefs, Flow, Stay, Wave
 
 Group = tuple[GroupBy, str]
 """What makes plants a group that is kept apart, and its name."""
@@ -28,6 +28,27 @@ class Rooms(Labour):
     into: dict[tuple[str, int], dict[int, int]]
     state_barred: Callable[[int, str, Group, Coefs], None]
     """Plants of a group are not in units that leave it out; given their slots of the load of a number."""
+
+    def germinating(
+        self, wave: Wave, sown: int, drawn: int
+    ) -> Iterator[tuple[int, str, int, Callable[[int], float]]]:
+        """Trays of a wave by the zones in which they may germinate: variable, zone, day out, care of a day.
+
+        The zones together have the trays sown; a zone only takes part if its trays come out by ``drawn``.
+        """
+        lot = wave.lot
+        ways = [(lot.germination_zone, wave.bench, 1.0, 0.0)]
+        for row in self.scenario.germination_zones:
+            out = self.days.next(wave.sow + (lot.germination_days if row.days is None else row.days))
+            if row.lot == lot.lot and wave.trays is None and out is not None and out <= drawn:
+                ways.append((row.zone, out, row.care, row.cost_per_tray))
+        found = [sown]
+        if len(ways) > 1:
+            name = f"{self.builder.names[sown]} in "
+            found = [self.builder.add_var(name + zone, cost, lumpy=True) for zone, *_, cost in ways]
+            self.builder.equal(dict.fromkeys(found, 1.0), {sown: 1.0})
+        for n, (zone, out, care, _) in zip(found, ways, strict=True):
+            yield n, zone, out, lambda t, care=care: care
 
     def state_zones(self) -> None:
         """Slots of pools, units of the others, and what their use costs."""

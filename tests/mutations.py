@@ -180,6 +180,15 @@ MUTATIONS: dict[str, Mutation] = {
     "traced to a day of packing that is not": Mutation(
         "lots are traced", first("trace", lambda r: {"pack_day": r["pack_day"] - DAY})
     ),
+    "trays germinating where their lot does not": Mutation(
+        "trays germinate right", first("germination", lambda r: {"zone": "House"})
+    ),
+    "trays too early on the bench": Mutation(
+        "trays germinate right", first("germination", lambda r: {"bench_day": r["bench_day"] - DAY})
+    ),
+    "more trays in a further zone than stand there": Mutation(
+        "slots suffice", first("germination", lambda r: {"trays": r["trays"] / 2})
+    ),
     "a wave cleared too soon": Mutation(
         "slots suffice", without("bench_trays", lambda r: bool(r["trays"] > 0.01))
     ),

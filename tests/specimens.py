@@ -29,7 +29,7 @@ from model.scenario.records.people import (
     SkillLimit,
     WeekPace,
 )
-from model.scenario.records.rooms import StageZone
+from model.scenario.records.rooms import GerminationZone, StageZone
 from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.drawn_rows import (
     RIDES,
@@ -394,6 +394,23 @@ def _specimens() -> dict[str, Scenario]:
             labour_standards=WORK,
             crews=HANDS,
             stage_zones=(StageZone("splice", "holding", "Store", care=1.5, cost_per_tray=0.2),),
+        ),
+        "places to germinate": replace(
+            weekdays,
+            orders=two,
+            zones=(
+                pool("Warm room", ZoneUse.GERMINATION, 9.0, 0.1),
+                pool("Cabinet", ZoneUse.GERMINATION, 3.0, 0.05),
+                pool("Bench", ZoneUse.BENCH, 1000.0, 0.3),
+                *base.zones[2:],
+            ),
+            labour_standards=WORK,
+            crews=HANDS,
+            germination_zones=(
+                GerminationZone("Red A", "Bench", 3, 1.5),
+                GerminationZone("Stout A", "Cabinet", 1, 0.0, 0.2),
+                GerminationZone("Stout A", "Bench", None, 1.2),
+            ),
         ),
         "kept apart in units": replace(
             base,

@@ -42,6 +42,7 @@ from tests.drawn_rows import (
     drawn_clips,
     drawn_crews,
     drawn_effects,
+    drawn_germination_zones,
     drawn_lots,
     drawn_method,
     drawn_modules,
@@ -241,6 +242,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         ),
         age_effects=tuple(drawn_effects(draw, methods)),
         stage_zones=tuple(drawn_stage_zones(draw, methods, stages)),
+        germination_zones=tuple(drawn_germination_zones(draw, lots)),
         bays=tuple(drawn_bays(draw, zones, on)),
         zone_days=tuple(drawn_zone_day(draw, by_zone[name], on) for name in changed),
         crew_days=(

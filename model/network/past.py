@@ -83,6 +83,8 @@ class Past:
     """Waves sown before the first day, of which trays or plants stand there; they are in ``sown`` too."""
     plants: dict[FlowKey, float] = field(default_factory=lambda: defaultdict(float))
     """Healed or finished plants that stood there on the first day; their joins are in ``grafted`` too."""
+    sown_into: dict[tuple[SownKey, str], float] = field(default_factory=lambda: defaultdict(float))
+    """Trays that were put into a zone to germinate of which progress names the zone, by wave and zone."""
     packs: dict[tuple[str, float], list[tuple[int, float]]] = field(default_factory=lambda: defaultdict(list))
     """Pairs of day of arrival and number of packs, by item and size."""
     hired: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
@@ -129,7 +131,10 @@ def past_of(scenario: Scenario, calendar: Calendar) -> Past:
         day = calendar.day(row.day)
         match row.what:
             case Happened.SOWN:
-                past.sown[SownKey(given(row.lot), given(row.format), day)].add(row)
+                wave = SownKey(given(row.lot), given(row.format), day)
+                past.sown[wave].add(row)
+                if row.in_zones is not None:
+                    past.sown_into[wave, row.in_zones] += row.number
             case Happened.GRAFTED:
                 past.grafted[_joined(row, flow, calendar)].add(row)
             case Happened.FINISHED:

@@ -19,7 +19,7 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 from model.planned.plan_tables import Plan, records, rows_of
-from model.program.cost_terms import zone_detail
+from model.program.cost_terms import further_zones, zone_detail
 from model.scenario.calendar import mondays, week_of
 from model.scenario.choices import Period
 from model.scenario.entities import Nursery, Scenario
@@ -319,7 +319,7 @@ def instalments(scenario: Scenario, plan: Plan) -> list[Instalment]:
     nursery = scenario.nursery
     found: list[Instalment] = []
     rows = {(row.kind.value, row.overhead): row for row in scenario.overheads}
-    zones = {zone_detail(row): row.zone for row in scenario.stage_zones}
+    zones = {zone_detail(row): row.zone for row in further_zones(scenario)}
     for line, detail in rows_of(plan.costs, "line", "detail"):
         if line in ("overhead", "interest"):
             spread = by_period(nursery, rows.get((line, detail)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from functools import cached_property, partial
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -97,34 +97,10 @@ class _Results:
                 drawn[self.network.flows[join.flow].graft] += self.v["joins", j] / join.match
         return drawn
 
-    def _bench_spans(self, w: int) -> list[tuple[int, int, float]]:
-        """Spans (first day, day after the last, trays) of wave w on the bench."""
-        wave, first = self.network.waves[w], self.p.amounts.first_draw(w)
-        spans = [(max(wave.bench, 0), first, self.v["sown", w])]
-        for k, left in self.left_of[w]:
-            spans.append((max(left.start, 0), left.end, self.v["left", k]))
-        joined: list[tuple[int, int, float]] = []
-        for start, end, trays in spans:
-            if end <= start or trays <= TINY:
-                continue
-            if joined and joined[-1][1] == start and joined[-1][2] == trays:
-                joined[-1] = (joined[-1][0], end, trays)
-            else:
-                joined.append((start, end, trays))
-        return joined
-
-    @cached_property
-    def left_of(self) -> dict[int, list[tuple[int, Any]]]:
-        """Decisions ``left`` of each wave, with their indices."""
-        found: dict[int, list[tuple[int, Any]]] = defaultdict(list)
-        for k, left in enumerate(self.p.amounts.left):
-            found[left.wave].append((k, left))
-        return found
-
     def waves(self) -> Rows:
         for w in self.sown:
             wave, trays = self.network.waves[w], self.v["sown", w]
-            spans = self._bench_spans(w)
+            spans = self.v.bench_spans(w)
             clear = spans[-1][1] if spans else self.p.amounts.first_draw(w)
             yield {
                 "wave": self.names[w],
@@ -140,9 +116,15 @@ class _Results:
                 "clear_day": self.date(clear),
             }
 
+    def germination(self) -> Rows:
+        for w in self.sown:
+            for place, trays in self.v.elsewhere[w]:
+                out = {"zone": place.row.zone, "bench_day": self.date(place.bench)}
+                yield {"wave": self.names[w], **out, "trays": trays}
+
     def bench_trays(self) -> Rows:
         for w in self.sown:
-            for start, end, trays in self._bench_spans(w):
+            for start, end, trays in self.v.bench_spans(w):
                 days = {"from_day": self.date(start), "to_day": self.date(end)}
                 yield {"wave": self.names[w], **days, "trays": trays}
 
@@ -363,7 +345,7 @@ class _Results:
         for work in self.p.work:
             name, n = work.key
             amount = work.hours * values[name][n]
-            if amount > 0:
+            if amount:
                 by_task[work.skill, work.day][work.task] += amount
         for attends in self.p.attendance:
             amount = attends.hours * self.v[attends.key]

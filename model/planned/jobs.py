@@ -182,22 +182,22 @@ class _Maker(PlanReading):
 
     def wave_jobs(self) -> Iterator[Job]:
         """Sowing, and moving from germination to the bench."""
-        for wave in self.lots.waves.values():
-            lot, at = self.seed_lots[wave.lot], (wave.lot, wave.format)
-            germinates = wave.bench > wave.sown
-            moved: Cells = {"format": wave.format, "trays": wave.trays}
-            zone = lot.germination_zone if germinates else lot.bench_zone
+        for wave, there in self.germinating():
+            lot, at = self.seed_lots[wave.lot], (wave.lot, wave.format, *([] if there.own else [there.zone]))
+            germinates, part = wave.bench > wave.sown, there.trays / wave.trays
+            moved: Cells = {"format": wave.format, "trays": there.trays}
+            zone = there.zone if germinates else lot.bench_zone
             last = self.last.waves[self.wave_names[wave.lot, wave.format, wave.sown]]
             about = f"{wave.variety}; for {self._used_for(wave)}{last.words(wave.sown)}"
             first = self.calendar.first
             if wave.sown >= first:
-                sown: Cells = {"to_zone": zone, "seeds": wave.seeds}
+                sown: Cells = {"to_zone": zone, "seeds": wave.seeds * part}
                 sowing = self.job(wave.sown, Step.SOW, wave.lot, about, at, **sown, **moved)
-                yield from self.timed(sowing, wave.trays)
-            if germinates and wave.bench >= first and lot.germination_zone != lot.bench_zone:
-                moved |= {"from_zone": lot.germination_zone, "to_zone": lot.bench_zone}
-                moving = self.job(wave.bench, Step.MOVE_TO_BENCH, wave.lot, f"sown {wave.sown}", at, **moved)
-                yield from self.timed(moving, wave.trays)
+                yield from self.timed(sowing, there.trays)
+            if germinates and there.bench >= first and there.zone != lot.bench_zone:
+                moved |= {"from_zone": there.zone, "to_zone": lot.bench_zone}
+                moving = self.job(there.bench, Step.MOVE_TO_BENCH, wave.lot, f"sown {wave.sown}", at, **moved)
+                yield from self.timed(moving, there.trays)
 
     def practice_jobs(self) -> Iterator[Job]:
         """Sowing what new hands practise on, and moving it to the bench."""
@@ -387,10 +387,10 @@ class _Maker(PlanReading):
 
     def _standing(self) -> Iterator[_Stands]:
         """All trays that stand in a zone."""
-        for wave in self.lots.waves.values():
-            zone = self.seed_lots[wave.lot].germination_zone
+        for wave, there in self.germinating():
             start = max(wave.sown, self.calendar.first)
-            yield _Stands(zone, start, wave.bench, wave.trays, None, wave.format, Step.TEND)
+            span = start, there.bench
+            yield _Stands(there.zone, *span, there.trays, None, wave.format, Step.TEND, care=there.care)
         for name, start, end, trays in rows_of(
             self.tables["bench_trays"], "wave", "from_day", "to_day", "trays"
         ):
@@ -410,11 +410,11 @@ class _Maker(PlanReading):
         ):
             flow = flow_key(named)
             product = self.products[flow[0]]
-            kind = product.method, product.final_format
+            made = product.method, product.final_format
             for (stage, first, out), care in zip(self.spans(flow), self.route(flow).care, strict=True):
                 trays, step = (loaded, Step.CARE) if stage.part is Part.HEALING else (finishing, Step.TEND)
                 climate = f"{stage.stage}: {stage.climate}" if stage.climate else ""
-                yield _Stands(stage.zone, first, out, trays, *kind, step, climate, care)
+                yield _Stands(stage.zone, first, out, trays, *made, step, climate, care)
         held = ("product", "in_zones", "ready_day", "due_day", "days_late", "plants", "margin_plants")
         for name, in_zones, ready, due, late, plants, margin in rows_of(self.tables["deliveries"], *held):
             product = self.products[name]

@@ -89,20 +89,28 @@ class _Standing(PlanReading):
 
     def _seedlings(self) -> Iterator[_Spell]:
         germination, bench = SEEDLINGS
-        for wave in self.lots.waves.values():
-            lot = self.seed_lots[wave.lot]
-            span = wave.sown, max(wave.sown, self.calendar.first), wave.bench, wave.bench
+        for wave, there in self.germinating():
+            # The stages are those of the lot's own zone, wherever the trays stand.
+            first, on_bench = max(wave.sown, self.calendar.first), self.seed_lots[wave.lot].bench_zone
             about = wave.format, wave.lot, f"sown {wave.sown}"
-            yield _Spell(
-                germination, *span, {TaskPer.TRAY: wave.trays}, lot.germination_zone, *about, lot=wave.lot
-            )
+            trays = {TaskPer.TRAY: there.trays}
+            still = trays | {TaskPer.PLANT: there.trays * wave.usable}
+            for stage, zone, begins, start, end, left, numbers in (
+                (germination, there.zone, wave.sown, first, min(there.bench, wave.bench), wave.bench, trays),
+                (germination, on_bench, wave.sown, there.bench, wave.bench, wave.bench, trays),
+                (bench, there.zone, wave.bench, wave.bench, there.bench, there.bench, still),
+            ):
+                if end > start:
+                    yield _Spell(stage, begins, start, end, left, numbers, zone, *about, lot=wave.lot)
         columns = ("wave", "from_day", "to_day", "trays")
         for name, start, end, trays in rows_of(self.tables["bench_trays"], *columns):
             wave = self.lots.waves[name]
             numbers = {TaskPer.TRAY: trays, TaskPer.PLANT: trays * wave.usable}
             about = wave.format, wave.lot, f"sown {wave.sown}"
             zone = self.seed_lots[wave.lot].bench_zone
-            yield _Spell(bench, wave.bench, start, end, end, numbers, zone, *about, lot=wave.lot)
+            start = max(start, wave.bench)
+            if end > start:
+                yield _Spell(bench, wave.bench, start, end, end, numbers, zone, *about, lot=wave.lot)
 
     def _flows(self) -> Iterator[_Spell]:
         columns = (*FLOW, "joins", "trays_loaded", "healed", "trays_finishing")

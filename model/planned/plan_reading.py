@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
 from typing import NamedTuple
@@ -9,8 +10,8 @@ from typing import NamedTuple
 from model.network.expansion import stage_spans, stays_after
 from model.network.rooms import Route, routes_of
 from model.network.types import Stay
-from model.planned.lots import Lots
-from model.planned.plan_tables import Tables, rows_of
+from model.planned.lots import Lots, SownWave
+from model.planned.plan_tables import TINY, Tables, rows_of
 from model.planned.tables.declared import FlowKey
 from model.scenario.calendar import Calendar, week_of
 from model.scenario.capacity import CrewLimits
@@ -32,6 +33,17 @@ class Practised(NamedTuple):
     day: date
     bench: date
     out: date
+
+
+class Germinates(NamedTuple):
+    """Trays of a wave in a zone for germination, with the day to the bench, and the multiple of tending."""
+
+    zone: str
+    trays: float
+    bench: date
+    care: float
+    own: bool
+    """Whether it is the lot's own zone."""
 
 
 class PlanReading:
@@ -75,6 +87,22 @@ class PlanReading:
                 raise ValueError(f"{flow[0]} grafted on {flow[1]} is not ready within the season")
             self._stays[key] = way[0]
         return self._stays[key]
+
+    def germinating(self) -> Iterator[tuple[SownWave, Germinates]]:
+        """Where the trays of each wave germinate, its lot's own zone first."""
+        care = {(row.lot, row.zone): row.care for row in self.scenario.germination_zones}
+        elsewhere: dict[str, list[tuple[str, float, date]]] = defaultdict(list)
+        for name, zone, trays, bench in rows_of(
+            self.tables["germination"], "wave", "zone", "trays", "bench_day"
+        ):
+            elsewhere[name].append((zone, trays, bench))
+        for name, wave in self.lots.waves.items():
+            own = wave.trays - sum(trays for _, trays, _ in elsewhere[name])
+            if own > TINY or not elsewhere[name]:
+                zone = self.seed_lots[wave.lot].germination_zone
+                yield wave, Germinates(zone, own, wave.bench, 1.0, own=True)
+            for zone, trays, bench in elsewhere[name]:
+                yield wave, Germinates(zone, trays, bench, care[wave.lot, zone], own=False)
 
     def practised(self) -> Iterator[Practised]:
         """What new hands practise on."""

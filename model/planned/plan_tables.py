@@ -109,6 +109,7 @@ class Plan:
 
     facts: Facts
     waves: pd.DataFrame
+    germination: pd.DataFrame
     bench_trays: pd.DataFrame
     joins: pd.DataFrame
     spare_seedlings: pd.DataFrame

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from functools import cached_property
 from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
-from model.program.amounts import Key
+from model.network.germination import SownInto
+from model.program.amounts import Key, Left
 from model.program.index_sets import Coefs, CrewInWeek, CrewOnDay, Kind
 from model.program.needless import (
     TINY,
@@ -56,6 +58,46 @@ class Values:
         """Σ coefficient · value."""
         values = self.by_variable
         return sum([coef * values[variable][i] for (variable, i), coef in coefs.items()])
+
+    def bench_spans(self, w: int) -> list[tuple[int, int, float]]:
+        """Spans (first day, day after the last, trays) of wave w on the bench."""
+        wave, first = self.program.network.waves[w], self.program.amounts.first_draw(w)
+        come = [(place.bench, trays) for place, trays in self.elsewhere[w]]
+        own = self["sown", w] - sum(trays for _, trays in come)
+        there = 0.0
+        spans: list[tuple[int, int, float]] = []
+        for start, trays in sorted([*come, (max(wave.bench, 0), own)]):
+            spans = [(a, min(b, start), n) for a, b, n in spans]
+            there += trays
+            spans.append((start, first, there))
+        for k, left in self._left_of[w]:
+            spans.append((max(left.start, 0), left.end, self["left", k]))
+        joined: list[tuple[int, int, float]] = []
+        for start, end, trays in spans:
+            if end <= start or trays <= TINY:
+                continue
+            if joined and joined[-1][1] == start and joined[-1][2] == trays:
+                joined[-1] = (joined[-1][0], end, trays)
+            else:
+                joined.append((start, end, trays))
+        return joined
+
+    @cached_property
+    def _left_of(self) -> dict[int, list[tuple[int, Left]]]:
+        """Decisions ``left`` of each wave, with their indices."""
+        found: dict[int, list[tuple[int, Left]]] = defaultdict(list)
+        for k, left in enumerate(self.program.amounts.left):
+            found[left.wave].append((k, left))
+        return found
+
+    @cached_property
+    def elsewhere(self) -> dict[int, list[tuple[SownInto, float]]]:
+        """Trays of each wave that germinate in further zones."""
+        found: dict[int, list[tuple[SownInto, float]]] = defaultdict(list)
+        for n, place in enumerate(self.program.amounts.sown_into):
+            if self["sown_into", n] > TINY:
+                found[place.wave].append((place, self["sown_into", n]))
+        return found
 
     def _tighten_hours(self) -> None:
         p, crews = self.program, self.program.amounts.crews

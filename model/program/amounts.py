@@ -13,14 +13,16 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from model.network.expansion import left_on, stage_spans
+from model.network.germination import SownInto, further_places
 from model.network.kinds_of_unit import Kind, KindsOfUnit
+from model.network.practised import Practised, practice_waves, practised
 from model.network.types import Flow, Network, OrderTerms, Stay
 from model.scenario.capacity import CrewLimits, TimedRole, ZoneLimits, bay_limits, by_use, closest, roles_of
 from model.scenario.choices import MethodKind, Part, Per, Task, TaskPer
 from model.scenario.entities import Product, SeedLot, TrayFormat
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
 from model.scenario.records.methods import Method
-from model.scenario.records.people import OwnTask, Practice
+from model.scenario.records.people import OwnTask
 from model.scenario.records.rooms import StageZone
 
 Key = tuple[str, int]
@@ -120,23 +122,6 @@ CHANGING_OVER = "change over"
 """Task of changing over blades and table for a seed lot."""
 
 
-class Practised(NamedTuple):
-    """What a new temporary hand practises on: ``key`` is the decision to hire, by the week.
-
-    ``day``: day of sowing or use, w, the last working day that lies ``days_before`` before the first day t₀
-    of the training. ``end``: day after the last one of the training.
-
-    trays sown = quantity · A[c,q] on w = prev(t₀ − days before), of a lot
-    units used = quantity · A[c,q] on w, of a supply
-    A[c,q] = 0      where w lies before the first day
-    """
-
-    key: Key
-    row: Practice
-    day: int
-    end: int
-
-
 class LoadStay(NamedTuple):
     """A stay of a flow in a zone run in units, with the trays per unit of ``key`` and the slots per tray."""
 
@@ -213,6 +198,11 @@ class Amounts:
         """Index list of r: spans between the draw days of each wave."""
         return [Left(w, start, end) for w, days in enumerate(self.draw_days) for start, end in pairwise(days)]
 
+    @cached_property
+    def sown_into(self) -> list[SownInto]:
+        """Index list of X: waves whose trays may germinate in a further zone."""
+        return further_places(self.network, self.first_draw)
+
     def finishing_trays(self, f: int) -> tuple[Key, float]:
         """Decision that sets the trays of flow f during finishing, and the trays per unit of it."""
         flow = self.network.flows[f]
@@ -227,7 +217,8 @@ class Amounts:
     @cached_property
     def standing(self) -> list[Standing]:
         """All trays that stand in any zone, from the first day on."""
-        found = [*self._waves_standing(), *self._flows_standing(), *self._held(), *self._practice_standing()]
+        waves = *self._waves_standing(), *self._standing_elsewhere()
+        found = [*waves, *self._flows_standing(), *self._held(), *self._practice_standing()]
         if not self.network.past.plants:
             return found
         return [s._replace(start=max(s.start, 0)) for s in found if s.end > max(s.start, 0)]
@@ -256,6 +247,21 @@ class Amounts:
                 None,
                 wave.tray.format,
             )
+
+    def _standing_elsewhere(self) -> Iterator[Standing]:
+        """Trays in further zones for germination; as they are trays of their wave, fewer in its own zone."""
+        for n, (w, row, out, _) in enumerate(self.sown_into):
+            wave = self.network.waves[w]
+            spans = (
+                (-1.0, wave.lot.germination_zone, wave.sow, wave.bench, 1.0),
+                (-1.0, wave.lot.bench_zone, wave.bench, out, 1.0),
+                (1.0, row.zone, wave.sow, out, row.care),
+                (1.0, wave.lot.bench_zone, out, wave.bench, 1.0),
+            )
+            for trays, zone, start, end, care in spans:
+                if end > start:
+                    kind = wave.tray.slots, zone, start, end, False, None, wave.tray.format, care
+                    yield Standing(("sown_into", n), trays, *kind)
 
     def _flows_standing(self) -> Iterator[Standing]:
         for f, flow in enumerate(self.network.flows):
@@ -312,6 +318,13 @@ class Amounts:
                 yield from self._at(("sown", w), 1.0, Task.SOW, None, format_, wave.sow)
             if wave.bench > wave.sow and wave.bench >= 0 and wave.lot.germination_zone != wave.lot.bench_zone:
                 yield from self._at(("sown", w), 1.0, Task.MOVE, None, format_, wave.bench)
+        for n, (w, row, out, _) in enumerate(self.sown_into):
+            wave, key = self.network.waves[w], ("sown_into", n)
+            bench, format_ = wave.lot.bench_zone, wave.tray.format
+            if wave.lot.germination_zone != bench:
+                yield from self._at(key, -1.0, Task.MOVE, None, format_, wave.bench)
+            if row.zone != bench:
+                yield from self._at(key, 1.0, Task.MOVE, None, format_, out)
 
     def _flow_work(self) -> Iterator[Work]:
         for f, flow in enumerate(self.network.flows):
@@ -487,20 +500,7 @@ class Amounts:
 
     @cached_property
     def _practice(self) -> tuple[list[Practised], set[int]]:
-        """What new hands practise on, and the crew-weeks from today on for which it is too late to sow it."""
-        found: list[Practised] = []
-        too_early: set[int] = set()
-        calendar, rows = self.network.calendar, self.network.scenario.practice
-        for n, (name, q) in enumerate(self.crew_weeks if rows else ()):
-            days = self.crews[name].training_days(calendar.weeks[q])
-            for row in rows if days else ():
-                if row.crew == name:
-                    day = calendar.previous_working(days[0] - row.days_before)
-                    if day is None and calendar.weeks[q].days[0] >= self.network.past.today:
-                        too_early.add(n)
-                    elif day is not None:
-                        found.append(Practised(("new_hands", n), row, day, days[-1] + 1))
-        return found, too_early
+        return practised(self.network, self.crews, self.crew_weeks)
 
     @property
     def too_early(self) -> set[int]:
@@ -509,18 +509,7 @@ class Amounts:
 
     @cached_property
     def _practice_waves(self) -> list[tuple[Practised, SeedLot, TrayFormat, int]]:
-        """Trays sown for practice, and their first day on the bench."""
-        scenario, found = self.network.scenario, []
-        lots = {lot.lot: lot for lot in scenario.seed_lots}
-        formats = {tray.format: tray for tray in scenario.tray_formats}
-        for practised in self._practice[0]:
-            lot = lots.get(practised.row.item)
-            if lot is not None and practised.row.format is not None:
-                late = practised.day + lot.germination_days
-                bench = self.network.calendar.next_working(late) if lot.germination_days else late
-                bench = practised.end if bench is None else min(bench, practised.end)
-                found.append((practised, lot, formats[practised.row.format], bench))
-        return found
+        return practice_waves(self.network, self._practice[0])
 
     def _practice_standing(self) -> Iterator[Standing]:
         for (key, row, day, end), lot, tray, bench in self._practice_waves:

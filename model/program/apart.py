@@ -77,7 +77,8 @@ def _most_seedlings(p: Program) -> dict[int, float]:
 def groups_in_places(p: Program) -> Rows:
     """Plants of a group are only where the group is admitted.
 
-    x[w] ≤ most trays[w] · E[a,z,t], likewise r[w,k]      for waves of a that stand in z on t
+    x[w] − Σ X[w,z′] elsewhere ≤ most trays[w] · E[a,z,t], likewise r[w,k] and X[w,z]
+    for waves of a that stand in z on t; elsewhere: in further zones, where z is the lot's own
     F[a,p,g] ≤ E[a,z,t]      for flows that stand in z, or are joined at the table z, on t
     d ≤ quantity[o] · (1 + E[a,z,t] − F[a,p,g])      for plants of a flow held in z on t
     d ≤ quantity[o] · E[a,z,t], likewise b      for plants held for customer a, and bought ones of crop a
@@ -104,11 +105,15 @@ def groups_in_places(p: Program) -> Rows:
             variable, i = present.key
             if i in p.settled.get(variable, {}):
                 continue
-            if variable in ("sown", "left"):
-                w = i if variable == "sown" else p.amounts.left[i].wave
+            if variable in ("sown", "left", "sown_into"):
+                w = p.apart.wave_of(present.key)
                 if w not in trays:
                     trays[w] = most_trays(p, w)
-                rows[*label, *present.key] = Row({present.key: 1.0, given: -trays[w]}, None, 0.0)
+                there: Coefs = {present.key: 1.0, given: -trays[w]}
+                if variable == "sown":
+                    away = p.apart.elsewhere.get((w, present.zone or ""), [])
+                    there |= {("sown_into", m): -1.0 for m, days in away if t in days}
+                rows[*label, *present.key] = Row(there, None, 0.0)
                 continue
             of = network.deliveries if variable == "delivered" else network.buy_ins
             quantity = float(network.orders[of[i].order].order.quantity)

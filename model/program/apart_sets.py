@@ -105,8 +105,8 @@ class ApartSets:
         for s in self.amounts.standing:
             variable, n = s.key
             span = s.zone, s.start, s.end
-            if variable in ("sown", "left"):
-                w = n if variable == "sown" else self.amounts.left[n].wave
+            if s.trays > 0 and variable in ("sown", "left", "sown_into"):
+                w = self.wave_of(s.key)
                 if network.waves[w].lot.lot in lots:
                     yield Presence(group, *span, None, s.key)
             elif variable == "delivered":
@@ -118,6 +118,22 @@ class ApartSets:
                     yield Presence(group, *span, delivery.flow, s.key)
             elif variable == "bought" and self._bought(group, n):
                 yield Presence(group, *span, None, s.key)
+
+    def wave_of(self, key: Key) -> int:
+        """Index of the wave of trays sown, left on the bench, or germinating in a further zone."""
+        variable, n = key
+        if variable == "sown_into":
+            return self.amounts.sown_into[n].wave
+        return n if variable == "sown" else self.amounts.left[n].wave
+
+    @cached_property
+    def elsewhere(self) -> dict[tuple[int, str], list[tuple[int, range]]]:
+        """Trays of a wave that are not in a zone where it stands: indices of X and days, by wave and zone."""
+        found: dict[tuple[int, str], list[tuple[int, range]]] = defaultdict(list)
+        for s in self.amounts.standing:
+            if s.key[0] == "sown_into" and s.trays < 0:
+                found[self.wave_of(s.key), s.zone].append((s.key[1], range(s.start, s.end)))
+        return found
 
     def _bought(self, group: Group, i: int) -> bool:
         """Whether plants bought in belong to the group: to a crop or to a customer."""

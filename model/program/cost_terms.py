@@ -11,10 +11,10 @@ from model.program.program import Program
 from model.program.room import bay_costs
 from model.rates.yields import capital_recovery
 from model.scenario.choices import Part, PayBasis
-from model.scenario.entities import Nursery
+from model.scenario.entities import Nursery, Scenario
 from model.scenario.lateness import weeks_begun
 from model.scenario.records.overheads import periods
-from model.scenario.records.rooms import StageZone
+from model.scenario.records.rooms import GerminationZone, StageZone
 from model.scenario.records.trade import Module
 
 COST_LINES = {
@@ -155,12 +155,21 @@ def _slot_costs(p: Program) -> Iterator[CostTerm]:
         yield CostTerm("bays", zone, 0.0, terms)
 
 
-def trays_in_zones(p: Program) -> Iterator[tuple[StageZone, Coefs]]:
-    """Rows of further zones, each with the trays of a decision that pass the stage there, or are held there.
+def further_zones(scenario: Scenario) -> list[StageZone | GerminationZone]:
+    """Rows of zones to choose from."""
+    return [*scenario.stage_zones, *scenario.germination_zones]
+
+
+def trays_in_zones(p: Program) -> Iterator[tuple[StageZone | GerminationZone, Coefs]]:
+    """Rows of further zones, each with the trays of a decision that pass the stage or are held there.
 
     Plants that were grafted, or those held that were ready, before the first day have paid for theirs.
     """
-    found: dict[StageZone, Coefs] = {row: defaultdict(float) for row in p.network.scenario.stage_zones}
+    found: dict[StageZone | GerminationZone, Coefs] = {
+        row: defaultdict(float) for row in further_zones(p.network.scenario)
+    }
+    for n, place in enumerate(p.amounts.sown_into):
+        found[place.row]["sown_into", n] = 1.0
     for f, flow in enumerate(p.network.flows):
         for stage, row in zip(flow.route.stages, flow.route.rows, strict=True):
             if row is not None and flow.graft >= 0:
@@ -173,9 +182,9 @@ def trays_in_zones(p: Program) -> Iterator[tuple[StageZone, Coefs]]:
     yield from found.items()
 
 
-def zone_detail(row: StageZone) -> str:
+def zone_detail(row: StageZone | GerminationZone) -> str:
     """Detail of the cost of a further zone."""
-    return f"{row.method}, {row.stage} in {row.zone}"
+    return f"{row.of}, {row.stage} in {row.zone}"
 
 
 def _zone_costs(p: Program) -> Iterator[CostTerm]:

@@ -46,6 +46,19 @@ def bench_trays(p: Program) -> Rows:
     return rows
 
 
+def trays_elsewhere(p: Program) -> Rows:
+    """No more trays of a wave germinate in further zones than are sown.
+
+    Σ_z X[w,z] ≤ x[w]      for each wave w that further zones are open to
+    """
+    rows: Rows = {}
+    for n, place in enumerate(p.amounts.sown_into):
+        label = p.wave_labels[place.wave]
+        row = rows.setdefault(label, Row({("sown", place.wave): -1.0}, None, 0.0))
+        row.coefs["sown_into", n] = 1.0
+    return rows
+
+
 def flow_joins(p: Program) -> Rows:
     """The joins of a flow are the sum over its pairs of waves.
 
@@ -257,6 +270,7 @@ def order(p: Program) -> Rows:
 GROUPS = (
     seedlings,
     bench_trays,
+    trays_elsewhere,
     flow_joins,
     flow_trays,
     whole_trays_loaded,

@@ -34,6 +34,7 @@ def leave_out_plants(p: Program, v: ByVariable, *, all_jobs: bool) -> None:
     _spares(p, v)
     if all_jobs:
         _sown(p, v)
+        _sown_into(p, v)
     _left(p, v)
     _loaded(p, v)
     for k, ride in enumerate(p.riding):
@@ -151,6 +152,15 @@ def _sown(p: Program, v: ByVariable) -> None:
         v["sown"][w] = needed = _least_trays(trays, drawn / wave.usable if drawn > 0 else 0.0)
         if needed == 0 and w in opened:
             v["wave_opened"][opened[w]] = 0.0
+
+
+def _sown_into(p: Program, v: ByVariable) -> None:
+    """No more trays germinate in further zones than are sown; the others are in the lot's own zone."""
+    left = dict(enumerate(v["sown"]))
+    for n, place in enumerate(p.amounts.sown_into):
+        if place.recorded is None:
+            v["sown_into"][n] = min(v["sown_into"][n], left[place.wave])
+        left[place.wave] -= v["sown_into"][n]
 
 
 def _left(p: Program, v: ByVariable) -> None:

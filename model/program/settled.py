@@ -24,7 +24,7 @@ def settled(p: IndexSets) -> Values:
 
     Values are those recorded in progress; a decision without a record is 0. Settled are
 
-    - trays sown and joins made before today,
+    - trays sown, where they germinate, and joins made before today,
     - plants bought in, if their delivery is recorded or had to be ordered before today; a delivery recorded
       with fewer plants than its offer's least quantity had the rest as spare plants,
     - plants delivered, and plants declined, of orders packed before today,
@@ -33,7 +33,16 @@ def settled(p: IndexSets) -> Values:
     - vehicles of runs on which only settled plants ride: the fewest that carry them.
     - groups kept apart that flows grafted before today hold, and where their settled trays and plants are.
     """
-    values = {"sown": trays_sown(p.network), "joins": joins_made(p.network), **_trade(p), **_hands(p)}
+    elsewhere = {
+        n: place.recorded for n, place in enumerate(p.amounts.sown_into) if place.recorded is not None
+    }
+    values = {
+        "sown": trays_sown(p.network),
+        "sown_into": elsewhere,
+        "joins": joins_made(p.network),
+        **_trade(p),
+        **_hands(p),
+    }
     if p.opened_waves:
         values["wave_opened"] = {w: float(trays > 0) for w, trays in values["sown"].items()}
     return values | {"vehicles": _vehicles(p, values)} | _apart(p, values)
@@ -74,6 +83,9 @@ def _stands(p: IndexSets, values: Values, made: set[int], present: Presence) -> 
     if present.key is None:
         return True
     variable, n = present.key
+    if variable == "sown":
+        away = p.apart.elsewhere.get((n, present.zone or ""), [])
+        return values["sown"].get(n, 0.0) > sum(values["sown_into"].get(m, 0.0) for m, _ in away)
     if variable == "left":
         left = p.amounts.left[n]
         later = [j for j in p.network.draws[left.wave] if j in made]
@@ -149,9 +161,10 @@ def _hands(p: IndexSets) -> Values:
 
 
 def decided(p: IndexSets, values: Values) -> dict[Key, float]:
-    """Values of x, J, T, H, d and A (trays, joins, healed plants, deliveries, new hands) that are settled."""
+    """Values of x, X, J, T, H, d, E and A that are settled: trays, joins, plants, groups, new hands."""
     network = p.network
     found: dict[Key, float] = {("sown", w): trays for w, trays in values.get("sown", {}).items() if trays > 0}
+    found |= {("sown_into", n): trays for n, trays in values.get("sown_into", {}).items() if trays > 0}
     found |= {("new_hands", n): heads for n, heads in values.get("new_hands", {}).items() if heads > 0}
     for j, joins in values.get("joins", {}).items():
         if joins <= 0:

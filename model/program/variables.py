@@ -40,6 +40,10 @@ def _left(p: IndexSets) -> list[Label]:
     return [(*p.wave_labels[left.wave], p.iso(left.start)) for left in p.amounts.left]
 
 
+def _sown_into(p: IndexSets) -> list[Label]:
+    return [(*p.wave_labels[place.wave], place.row.zone) for place in p.amounts.sown_into]
+
+
 def _joins(p: IndexSets) -> list[Label]:
     flows, waves, nobody = p.flow_labels, p.wave_labels, (None, None, None)
     return [
@@ -202,6 +206,15 @@ VARIABLES = {
             "trays",
             "lot, format, sowing day, draw day",
             _left,
+        ),
+        Variable(
+            "sown_into",
+            "X[w,z]",
+            "trays of a wave that germinate in a further zone",
+            "trays",
+            "lot, format, sowing day, zone",
+            _sown_into,
+            whole=True,
         ),
         Variable(
             "joins",

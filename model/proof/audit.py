@@ -52,6 +52,7 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
     "rows occur once": lambda r: r.read.repeats,
     "the past is kept": the_past_is_kept,
     "waves are sown right": growing_checks.waves_are_sown_right,
+    "trays germinate right": growing_checks.trays_germinate_right,
     "joins are possible": growing_checks.joins_are_possible,
     "seedlings suffice": growing_checks.seedlings_suffice,
     "spare seedlings suffice": spare_checks.spare_seedlings_suffice,

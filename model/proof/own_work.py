@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any, NamedTuple
@@ -64,24 +65,30 @@ def _worked(world: World, day: date, left: date) -> date:
 
 def _standing(world: World, rows: Mapping[str, list[Row]]) -> Iterator[_There]:
     waves = {row["wave"]: row for row in rows["waves"]}
-    spans = [
-        (wave, "germination", max(wave["sow_day"], world.first), wave["bench_day"], wave["trays"])
-        for wave in waves.values()
-    ]
+    further: dict[str, list[Row]] = defaultdict(list)
+    for row in rows["germination"]:
+        further[row["wave"]].append(row)
+    spans: list[tuple[Row, str, date, date, float]] = []
+    for wave in waves.values():
+        lot, first = world.lots[wave["lot"]], max(wave["sow_day"], world.first)
+        own = wave["trays"] - sum(row["trays"] for row in further[wave["wave"]])
+        spans.append((wave, lot.germination_zone, first, wave["bench_day"], own))
+        spans += [(wave, row["zone"], first, row["bench_day"], row["trays"]) for row in further[wave["wave"]]]
     spans += [
-        (waves[row["wave"]], "bench", row["from_day"], row["to_day"], row["trays"])
+        (wave, world.lots[wave["lot"]].bench_zone, row["from_day"], row["to_day"], row["trays"])
         for row in rows["bench_trays"]
+        for wave in (waves[row["wave"]],)
     ]
-    for wave, stage, start, end, trays in spans:
-        lot = world.lots[wave["lot"]]
-        kind = {"lot": lot.lot, "format": wave["format"], "method": None, "product": None}
-        numbers = {TaskPer.TRAY: trays}
-        zone, begins = lot.germination_zone, wave["sow_day"]
-        if stage == "bench":
-            numbers[TaskPer.PLANT] = trays * wave["usable_per_tray"]
-            zone, begins = lot.bench_zone, wave["bench_day"]
+    for wave, zone, start, end, trays in spans:
+        kind = {"lot": wave["lot"], "format": wave["format"], "method": None, "product": None}
         for day in days_from(start, end):
-            yield _There(day, stage, (day - begins).days + 1, zone, lot.lot, kind, numbers, end)
+            # The stages are those of the lot's own zone, wherever the trays stand.
+            numbers, stage, begins = {TaskPer.TRAY: trays}, "germination", wave["sow_day"]
+            if day >= wave["bench_day"]:
+                numbers[TaskPer.PLANT] = trays * wave["usable_per_tray"]
+                stage, begins = "bench", wave["bench_day"]
+            left = min(end, wave["bench_day"]) if stage == "germination" else end
+            yield _There(day, stage, (day - begins).days + 1, zone, wave["lot"], kind, numbers, left)
     for row in rows["flows"]:
         yield from _growing(world, row)
     for row in rows["deliveries"]:

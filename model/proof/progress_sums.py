@@ -35,6 +35,12 @@ class ProgressSums:
             self.counted[Happened.SOWN][wave] += row.seedlings or 0
             if row.seedlings is None:
                 self.open.add((Happened.SOWN, *wave))
+        self.elsewhere: Sums = defaultdict(float)
+        """Trays sown that germinate in another zone than their lot's own, by lot, format, day and zone."""
+        own_zones = {lot.lot: lot.germination_zone for lot in scenario.seed_lots}
+        for done in scenario.progress:
+            if done.what is Happened.SOWN and done.in_zones not in (None, own_zones.get(done.lot or "")):
+                self.elsewhere[done.lot, done.format, done.day, done.in_zones] += done.number
         rooms = Rooms(scenario)
         methods = {product.product: product.method for product in scenario.products}
         self._add_plants(scenario, rooms)

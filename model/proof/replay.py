@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 
 from model.planned.plan_tables import Plan
 from model.planned.tables.declared import FlowKey
 from model.proof.own_work import own_work
 from model.proof.plan_rows import Row, Rows
+from model.proof.problems import ABSOLUTE
 from model.proof.world import ONE_DAY, World, days_from
 from model.scenario.choices import MethodKind, Part
 from model.scenario.entities import Scenario
@@ -33,6 +34,10 @@ class Replay:
         self.read = Rows(self.world, plan)
         self.rows = self.read.tables
         self.waves = {row["wave"]: row for row in self.rows["waves"]}
+        self.elsewhere: dict[str, list[Row]] = defaultdict(list)
+        """Rows of trays that germinate in further zones, by wave."""
+        for row in self.rows["germination"]:
+            self.elsewhere[row["wave"]].append(row)
         self.drawn: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
         self.joins_of: dict[FlowKey, list[Row]] = defaultdict(list)
         for row in self.rows["joins"]:
@@ -145,19 +150,26 @@ class Replay:
                 self._use(row["sow_day"], "tray sown", None, format_, trays)
                 self.used[row["lot"]][row["sow_day"]] += row["seeds"]
             new = row["sow_day"] >= self.world.record.today
-            span = max(row["sow_day"], first), row["bench_day"]
-            self._stand(lot.germination_zone, span, trays, None, format_, "tend", new)
-            if (
-                row["bench_day"] > row["sow_day"]
-                and row["bench_day"] >= first
-                and lot.germination_zone != lot.bench_zone
-            ):
-                self._work(row["bench_day"], "move", None, format_, trays)
+            for zone, there, out, care in self.germinating(row):
+                span = max(row["sow_day"], first), out
+                self._stand(zone, span, there, None, format_, "tend", new, _always(care))
+                if out > row["sow_day"] and out >= first and zone != lot.bench_zone:
+                    self._work(out, "move", None, format_, there)
         for row in self.rows["bench_trays"]:
             wave = self.waves[row["wave"]]
             zone = self.world.lots[wave["lot"]].bench_zone
             new, span = wave["sow_day"] >= self.world.record.today, (row["from_day"], row["to_day"])
             self._stand(zone, span, row["trays"], None, wave["format"], "tend", new)
+
+    def germinating(self, wave: Row) -> Iterator[tuple[str, float, date, float]]:
+        """Zone, trays, day to the bench and care of trays of a wave in germination; the own zone first."""
+        lot, further = self.world.lots[wave["lot"]], self.elsewhere.get(wave["wave"], [])
+        left = wave["trays"] - sum(row["trays"] for row in further)
+        if left > ABSOLUTE or not further:
+            yield lot.germination_zone, left, wave["bench_day"], 1.0
+        for row in further:
+            rule = self.world.further.get((lot.lot, row["zone"]))
+            yield row["zone"], row["trays"], row["bench_day"], 1.0 if rule is None else rule.care
 
     def _replay_flows(self) -> None:
         for row in self.rows["flows"]:

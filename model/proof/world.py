@@ -122,6 +122,8 @@ class World:
         self.off = {entry.day for entry in scenario.days_off}
         self.days = [self.first + n * ONE_DAY for n in range((self.last - self.first).days + 1)]
         self.lots = {lot.lot: lot for lot in scenario.seed_lots}
+        self.further = {(row.lot, row.zone): row for row in scenario.germination_zones}
+        """Further zones to germinate in, by lot and zone."""
         self.products = {product.product: product for product in scenario.products}
         self.methods = {method.method: method for method in scenario.methods}
         self.formats = {tray.format: tray for tray in scenario.tray_formats}
@@ -183,10 +185,10 @@ class World:
         """Days of a week inside the horizon."""
         return [monday + n * ONE_DAY for n in range(7) if self.first <= monday + n * ONE_DAY <= self.last]
 
-    def bench_day(self, lot: SeedLot, sown: date) -> date | None:
-        """Day on which trays leave germination."""
-        out = sown + lot.germination_days * ONE_DAY
-        return out if not lot.germination_days else self.next_working(out)
+    def bench_day(self, lot: SeedLot, sown: date, days: int | None = None) -> date | None:
+        """Day on which trays leave germination, after the lot's own number of days or another."""
+        days = lot.germination_days if days is None else days
+        return self.next_working(sown + days * ONE_DAY) if days else sown
 
     def usable(self, lot: SeedLot, cells: int) -> float:
         """Usable seedlings expected from a tray, less a fixed margin."""

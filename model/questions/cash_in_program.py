@@ -167,9 +167,16 @@ def _rooms(p: Program, ledger: _Ledger, latest: bool) -> None:
         ledger.out(on(week.days[0]), ("bays_open", n), p.amounts.bays[index.zone].week_cost(week))
     for row, trays in trays_in_zones(p):
         for key, number in trays.items() if row.cost_per_tray else ():
-            f = p.network.deliveries[key[1]].flow if key[0] == "delivered" else key[1]
-            graft = on(max(p.network.flows[f].graft, 0))
-            ledger.out(ledger.nursery.last_day if latest else graft, key, row.cost_per_tray * number)
+            begins = on(max(_begins(p, key), 0))
+            ledger.out(ledger.nursery.last_day if latest else begins, key, row.cost_per_tray * number)
+
+
+def _begins(p: Program, key: Key) -> int:
+    """Day of sowing of trays that germinate, else of the graft of a flow or of plants held."""
+    if key[0] == "sown_into":
+        return p.network.waves[p.amounts.sown_into[key[1]].wave].sow
+    f = p.network.deliveries[key[1]].flow if key[0] == "delivered" else key[1]
+    return p.network.flows[f].graft
 
 
 def _trade(p: Program, ledger: _Ledger) -> None:

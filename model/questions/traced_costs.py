@@ -155,6 +155,7 @@ def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], CostPool]:
     _bear_zones(program, values, pool)
     _bear_the_rest(program, values, pool)
     _bear_practice(pool)
+    _bear_elsewhere(program, pool)
     _bear_change_overs(program, values, pool)
     _bear_plants(program, values, pool)
     return _by_order(program, values, pool), pool
@@ -229,7 +230,7 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
     by_hours = _shared_by(program, OverheadRule.HOURS)
     for work in program.work:
         hours = work.hours * values[work.key]
-        there = needed[work.skill, work.day] if hours > 0 else 0.0
+        there = needed[work.skill, work.day] if hours else 0.0
         if there > 0:
             task = work.task if work.of is None else work.of.task.value
             line = "graft labour" if task in GRAFTING else "other labour"
@@ -250,6 +251,13 @@ def _bear_practice(pool: CostPool) -> None:
         for (line, source), amount in pool.keys.pop(key).items():
             if line != BASE:
                 pool.overhead[source] += amount
+
+
+def _bear_elsewhere(program: Program, pool: CostPool) -> None:
+    """A wave bears what its trays in further zones cost, less what they save in its own."""
+    for n, place in enumerate(program.amounts.sown_into):
+        for part, amount in pool.keys.pop(("sown_into", n), {}).items():
+            pool.keys["sown", place.wave][part] += amount
 
 
 def _bear_change_overs(program: Program, values: Values, pool: CostPool) -> None:
@@ -401,7 +409,7 @@ def _bear_slots(program: Program, values: Values, pool: CostPool) -> None:
     zones = program.amounts.zones
     for s in program.amounts.standing:
         slots = s.trays * s.slots * values[s.key]
-        if slots > 0:
+        if slots:  # below 0: trays that are not in the own zone of their lot
             lines = pool.keys[s.key]
             lines[BASE, ("slots", s.zone)] += slots * (s.end - s.start)
             if _shared_by(program, OverheadRule.SLOT_DAYS):
@@ -444,7 +452,7 @@ def _bear_bays(program: Program, values: Values, pool: CostPool) -> None:
             pool.overhead[source] += cost
             continue
         for key, slot_days in days[index].items():
-            if slot_days > 0:
+            if slot_days:
                 held = key[0] in ("delivered", "bought")
                 line = "holding" if held else "chamber" if index.zone in healing else "bench"
                 pool.keys[key][line, source] += cost * slot_days / total

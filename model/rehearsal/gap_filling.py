@@ -41,6 +41,7 @@ FIRM = ("sown", "joins", "bought", "spare_bought", "offer_taken", "packs_bought"
 """Variables that stay as they are held where plants only change places."""
 
 HELD = (
+    "sown_into",
     "offer_taken",
     "spare_bought",
     "temporary_hands",
@@ -213,6 +214,7 @@ class GapFilling:
             "bought": [i.day - offers[i.offer].lead_days for i in network.buy_ins],
             "offer_taken": [i.day - offers[i.offer].lead_days for i in program.offer_days],
             "spare_bought": [i.day - offers[i.offer].lead_days for i in program.spare_days],
+            "sown_into": [network.waves[place.wave].sow for place in program.amounts.sown_into],
             "temporary_hands": [program.weeks[i.week].days[0] for i in program.crew_weeks],
             "called_hands": [i.day for i in program.called_days],
             "units_opened": [batch.open for batch in program.amounts.batches],

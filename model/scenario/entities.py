@@ -40,7 +40,7 @@ from model.scenario.records.people import (
     SkillLimit,
     WeekPace,
 )
-from model.scenario.records.rooms import Bays, StageZone
+from model.scenario.records.rooms import Bays, GerminationZone, StageZone
 from model.scenario.records.trade import (
     BuyInOffer,
     Customer,
@@ -539,6 +539,7 @@ class Scenario:
     stages: tuple[Stage, ...]
     zones: tuple[Zone, ...]
     stage_zones: tuple[StageZone, ...] = ()
+    germination_zones: tuple[GerminationZone, ...] = ()
     apart: tuple[Apart, ...] = ()
     customers: tuple[Customer, ...] = ()
     runs: tuple[Run, ...] = ()

@@ -29,6 +29,7 @@ TABLES: tuple[Table, ...] = (
     table_of("methods", methods.Method, "method", required=True),
     table_of("stages", methods.Stage, "method", "step"),
     table_of("stage_zones", rooms.StageZone, "method", "stage", "zone"),
+    table_of("germination_zones", rooms.GerminationZone, "lot", "zone"),
     table_of("age_effects", methods.AgeEffect, "method", "rootstock_age", "scion_age"),
     table_of("labour_standards", people.LabourStandard, "task", "method", "format", "role"),
     table_of(

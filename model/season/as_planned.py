@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
 from typing import Protocol
 
 import pandas as pd
 
+from model.planned.plan_tables import TINY
 from model.scenario.choices import Happened
 from model.scenario.records.past import Progress
 
@@ -17,6 +19,8 @@ class Decisions(Protocol):
 
     @property
     def waves(self) -> pd.DataFrame: ...
+    @property
+    def germination(self) -> pd.DataFrame: ...
     @property
     def joins(self) -> pd.DataFrame: ...
     @property
@@ -43,8 +47,14 @@ def as_planned(plan: Decisions, until: date, *, since: date = date.min) -> tuple
 def _growing(plan: Decisions) -> Iterator[Progress]:
     columns = ["wave", "lot", "format", "sow_day", "trays", "seeds"]
     waves = {wave: rest for wave, *rest in plan.waves[columns].itertuples(index=False)}
-    for lot, tray, sown, trays in (rest[:4] for rest in waves.values() if rest[4] > 0):
-        yield Progress(sown, Happened.SOWN, float(trays), lot=lot, format=tray)
+    elsewhere: dict[str, list[tuple[str | None, float]]] = defaultdict(list)
+    for wave, place, number in plan.germination[["wave", "zone", "trays"]].itertuples(index=False):
+        elsewhere[wave].append((place, float(number)))
+    for wave, (lot, tray, sown, trays, seeds) in waves.items():
+        left = float(trays) - sum(number for _, number in elsewhere[wave])
+        for zone, number in ((None, left), *elsewhere[wave]) if seeds > 0 else ():
+            if number > TINY:
+                yield Progress(sown, Happened.SOWN, number, lot=lot, format=tray, in_zones=zone)
     columns = ["product", "graft_day", "in_zones", "rootstock_wave", "scion_wave", "joins"]
     for product, day, in_zones, root, scion, joins in plan.joins[columns].itertuples(index=False):
         lot, tray, sown = waves[scion][:3]

@@ -56,8 +56,14 @@ Made = Iterator[tuple[Job, float]]
 
 
 def _sown(plan: Tables) -> Made:
-    for day, lot, tray, trays in rows_of(plan["waves"], "sow_day", "lot", "format", "trays"):
-        yield (day, "sow", lot, f"in {tray}", "trays"), trays
+    elsewhere: dict[str, list[tuple[str, float]]] = defaultdict(list)
+    for wave, zone, trays in rows_of(plan["germination"], "wave", "zone", "trays"):
+        elsewhere[wave].append((f", to germinate in {zone}", trays))
+    columns = ("wave", "sow_day", "lot", "format", "trays")
+    for wave, day, lot, tray, trays in rows_of(plan["waves"], *columns):
+        own = trays - sum(there for _, there in elsewhere[wave])
+        for where, there in (("", own), *elsewhere[wave]):
+            yield (day, "sow", lot, f"in {tray}{where}", "trays"), there
 
 
 def _grafted(plan: Tables) -> Made:

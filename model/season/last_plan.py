@@ -17,6 +17,7 @@ from model.scenario.choices import Decline
 
 IN_A_TABLE = (
     "sown",
+    "sown_into",
     "joins",
     "delivered",
     "bought",
@@ -85,6 +86,8 @@ def _told(p: Program, last: Tables) -> dict[str, dict[Label, float]]:
     for name, *wave, trays in _rows(last, "waves", "wave", "lot", "format", "sow_day", "trays"):
         waves[name] = tuple(wave)
         told["sown"][tuple(wave)] += trays
+    for name, zone, trays in _rows(last, "germination", "wave", "zone", "trays"):
+        told["sown_into"][*waves[name], zone] += trays
     for *flow, root, scion, joins in _rows(last, "joins", *FLOW, "rootstock_wave", "scion_wave", "joins"):
         told["joins"][*p.flow_label(*flow), *waves[root], *waves[scion]] += joins
     for source, *flow, order, plants in _rows(last, "deliveries", "source", *FLOW, "order", "plants"):

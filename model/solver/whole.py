@@ -66,6 +66,7 @@ DIVE = (
         "declined_whole",
         "vehicles",
     ),
+    ("sown_into",),
     ("sown",),
     ("whole_loaded", "finishing", "riding"),
     ("bought", "short", "declined"),
@@ -373,6 +374,7 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
     held = compiled.columns(HOLDING)
     names = (
         "sown",
+        "sown_into",
         "whole_loaded",
         "finishing",
         "riding",

@@ -13,6 +13,7 @@ from model.scenario.calendar import mondays, week_of
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import waves_charged, waves_sown, weekday
+from reports.plan.germination_words import germinates_in
 from reports.plan.practice_words import sown_to_practise
 from reports.plan.report import Report, in_zones
 
@@ -58,6 +59,7 @@ def season(report: Report) -> None:
 def sowing(report: Report) -> None:
     """What is sown when, and for which products; below that what is sown for new hands to practise on."""
     plan, practice = report.plan, sown_to_practise(report.scenario, report.plan)
+    places = germinates_in(report.scenario, plan) if report.scenario.germination_zones else {}
     sheet = report.open(
         "Sowing",
         "Sowing",
@@ -67,6 +69,12 @@ def sowing(report: Report) -> None:
         "Last day to sow again: seed sown then still reaches all orders served, if there are room, hands, "
         "seed and the other half of the pair. After the count: whether that day lies on or after the day "
         "to bench, when the stand is counted."
+        + (
+            " Germinates in: zones, with the trays in each; they come to the bench on the day To bench "
+            "unless another is told."
+            if places
+            else ""
+        )
         + (" Below them: trays for new hands to practise on, of which nothing is sold." if practice else ""),
         cautions=["sowing"],
     )
@@ -83,6 +91,7 @@ def sowing(report: Report) -> None:
     last = last_days_of(report.scenario, plan).waves
     rows = records(plan.waves)
     for row in rows:
+        row["germinates"] = places.get((row["lot"], row["format"], row["sow_day"]))
         row["again"] = last[row["wave"]].again
         row["in_time"] = _after_count(last[row["wave"]])
         row["spare"] = spare.get(row["wave"], 0.0)
@@ -95,6 +104,7 @@ def sowing(report: Report) -> None:
         SheetColumn("weekday", "Weekday"),
         *report.columns("waves", "wave", "lot", "variety", "format"),
         *report.columns("waves", "trays", "seeds", total=True),
+        *([SheetColumn("germinates", "Germinates in", widest=40)] if places else []),
         report.column("waves", "bench_day"),
         SheetColumn("first", "First drawn on", CellKind.DAY),
         SheetColumn("last", "Last drawn on", CellKind.DAY),

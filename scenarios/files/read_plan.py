@@ -21,6 +21,7 @@ Row = dict[str, Any]
 
 NEEDED = (
     "waves",
+    "germination",
     "joins",
     "deliveries",
     "orders",
@@ -32,6 +33,9 @@ NEEDED = (
     "costs",
 )
 """The tables that hold the decisions of the last plan."""
+
+LATER = ("germination",)
+"""Those that not every version of the program wrote: without a file they have no rows."""
 
 TAKE_OUT = "take the column out, or name a folder whose files are as 'graftwright plan' wrote them"
 
@@ -47,8 +51,12 @@ def read_last(folder: Path) -> Tables:
     Raises ``BadInput`` with every fault: a missing table or column, a cell that does not fit its column, two
     rows with one key, a name that no row of the plan has.
     """
-    source, rows = TableSource(), {}
+    source = TableSource()
+    rows: dict[str, list[tuple[int, Row]]] = {}
     for name, path in zip(NEEDED, last_tables(folder), strict=True):
+        if name in LATER and not path.exists():
+            rows[name] = []
+            continue
         read_table_file(PLAN_TABLES[name], path, source)
     faults = source.faults
     for name, grid in source.grids.items():

@@ -17,6 +17,7 @@ AGES = (("scion_age_min", "scion_age_max"), ("rootstock_age_min", "rootstock_age
 STANDS: tuple[tuple[str, str, Part | None, set[ZoneUse], str], ...] = (
     ("seed_lots", "germination_zone", None, {ZoneUse.GERMINATION, ZoneUse.BENCH}, "germination"),
     ("seed_lots", "bench_zone", None, {ZoneUse.BENCH, ZoneUse.FINISHING}, "raising seedlings"),
+    ("germination_zones", "zone", None, {ZoneUse.GERMINATION, ZoneUse.BENCH}, "germination"),
     ("methods", "holding_zone", None, {ZoneUse.HOLDING, ZoneUse.FINISHING, ZoneUse.BENCH}, "holding plants"),
     ("stages", "zone", Part.HEALING, {ZoneUse.HEALING}, "healing"),
     ("stages", "zone", Part.FINISHING, {ZoneUse.FINISHING, ZoneUse.BENCH}, "finishing"),

@@ -355,7 +355,7 @@ def _same_work(one: LabourStandard, other: LabourStandard) -> bool:
 
 def _zones(scenario: Scenario) -> Iterator[Remark]:
     used = {stage.zone for stage in scenario.stages} | {method.holding_zone for method in scenario.methods}
-    used |= {row.zone for row in scenario.stage_zones}
+    used |= {row.zone for row in scenario.stage_zones} | {row.zone for row in scenario.germination_zones}
     used |= {zone for lot in scenario.seed_lots for zone in (lot.germination_zone, lot.bench_zone)}
     for row, zone in _rows("zones", scenario.zones, "zone"):
         if zone.zone not in used:
@@ -524,12 +524,15 @@ def _standing(scenario: Scenario) -> Iterator[Remark]:
     calendar = Calendar(scenario.nursery, scenario.days_off)
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     rooms = {zone.zone for zone in scenario.zones if zone.use is ZoneUse.GERMINATION}
+    days = {(row.lot, row.zone): row.days for row in scenario.germination_zones}
     stays = []
     for sowing in scenario.progress:
         if sowing.what is Happened.SOWN and lots[given(sowing.lot)].germination_days:
             lot, sown = lots[given(sowing.lot)], calendar.day(sowing.day)
-            bench = given(calendar.next_working(sown + lot.germination_days))
-            stays.append((lot.germination_zone, sown, bench, sowing.number))
+            zone = sowing.in_zones or lot.germination_zone
+            further = days.get((lot.lot, zone))
+            out = calendar.next_working(sown + (lot.germination_days if further is None else further))
+            stays.append((zone, sown, calendar.days if out is None else out, sowing.number))
     stood = []
     for trays in scenario.trays_on_hand:
         lot, sown = lots[trays.lot], calendar.day(trays.sow_day)

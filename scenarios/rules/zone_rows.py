@@ -36,7 +36,7 @@ def _stages(draft: Draft) -> Iterator[Fault]:
         elif row["stage"] not in {*has, HOLDING}:
             wrong = f"is no stage of method '{row['method']}'"
             if row["stage"] in SEEDLINGS:
-                wrong += "; only stages after graft day may choose a zone"
+                wrong += "; zones to germinate in stand in table germination_zones"
             otherwise = f"write {', '.join([*sorted(has), HOLDING])}"
             yield draft.spoiled(
                 row, "stage", wrong, suggested(near(row["stage"], frozenset({*has, HOLDING})), otherwise)
@@ -113,6 +113,34 @@ def _takes(draft: Draft) -> Iterator[Fault]:
             told.add(row.number)
             wrong = "does not belong here: the take is counted when healing ends"
             yield row.fault("take", wrong, "clear it, or give it at a stage of healing")
+
+
+def _germination(draft: Draft) -> Iterator[Fault]:
+    """A further zone to germinate in is not the lot's own, and its lot germinates."""
+    rows = draft.rows("germination_zones", "lot")
+    for row, lot in draft.targets(rows, "lot", "germination_zone"):
+        if row.values.get("zone") == lot["germination_zone"]:
+            wrong, remedy = "is the lot's germination_zone already", "name another zone, or delete the row"
+            yield draft.spoiled(row, "zone", wrong, remedy)
+    for row, lot in draft.targets(rows, "lot", "germination_days"):
+        if lot["germination_days"] == 0:
+            wrong = f"'{shown(row['lot'])}' has no germination_days: its trays are on the bench at once"
+            yield row.fault("lot", wrong, "give the lot germination_days, or delete the row")
+
+
+def _sown_into(draft: Draft) -> Iterator[Fault]:
+    """Trays sown germinate in a zone of their lot."""
+    if not draft.sure("germination_zones", "lot", "zone"):
+        return
+    zones: dict[str, list[str]] = defaultdict(list)
+    for further in draft.rows("germination_zones", "lot", "zone"):
+        zones[further["lot"]].append(further["zone"])
+    told = [row for row in draft.rows("progress", "what", "lot", "in_zones") if row["in_zones"] is not None]
+    for row, lot in draft.targets(told, "lot", "germination_zone"):
+        allowed = [lot["germination_zone"], *zones[row["lot"]]]
+        if row["what"] is Happened.SOWN and row["in_zones"] not in allowed:
+            wrong = f"is no zone in which '{shown(row['lot'])}' germinates"
+            yield draft.spoiled(row, "in_zones", wrong, f"write {' or '.join(allowed)}, or clear it")
 
 
 def _few_ways(draft: Draft) -> Iterator[Fault]:
@@ -231,6 +259,8 @@ ZONES = (
     Rule("further zones are for stages of their method", _stages),
     Rule("a further zone serves the stage, and is not its own", _uses),
     Rule("a further zone to wait in may hold plants, and is not the method's own", _holding),
+    Rule("a further zone to germinate in is not the lot's own", _germination),
+    Rule("trays sown germinate in a zone of their lot", _sown_into),
     Rule("takes of zones are those of healing", _takes),
     Rule("a method has few ways through its zones", _few_ways),
     Rule("bays are those of pools, from the first day on", _bays),

@@ -112,6 +112,9 @@ COLUMNS = [
     of(MOVED, "rootstock_format", "72", "'Red plain' is own-root", "clear it"),
     of(FINISHED, "graft_day", None, "blank in a row 'finished'", "write a date"),
     of(GRAFTED, "in_zones", "Chamber", "no way of 'Red on Stout' through its zones", "clear it"),
+    of(
+        RED_72, "in_zones", "Chamber", "no zone in which 'Red 26A' germinates", "Warm room or Bench, or clear"
+    ),
     of(STANDING, "in_zones", "Chamber", "not belong to a row 'standing'", "such a row has zone"),
     Case(
         "joins in zones that are no choice",

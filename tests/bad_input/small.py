@@ -109,6 +109,7 @@ def small() -> Tables:
             }
         ],
         "stage_zones": [{"method": "by ages", "stage": "hard", "zone": "Bench", "days": 8}],
+        "germination_zones": [{"lot": "Red 26A", "zone": "Bench", "days": 5, "care": 1.5}],
         "age_effects": [
             {"method": "by ages", "rootstock_age": 20, "scion_age": 18, "match": 0.8, "take": 0.9},
             {"method": "by ages", "rootstock_age": 21, "scion_age": 18, "match": 0.85},

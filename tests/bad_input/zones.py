@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from tests.bad_input.changes import Case, added, both, one_more
+from tests.bad_input.changes import Case, added, both, one_more, rows
 from tests.bad_input.small import Tables
 
 SPLICE = {"method": "tomato splice", "stage": "hard", "zone": "Bench"}
@@ -17,6 +17,14 @@ further = partial(one_more, "stage_zones", 3, SPLICE)
 
 waiting = partial(further, stage="holding")
 """A case of one further zone to wait in, wrong in one cell."""
+
+
+MATS = {"lot": "Stout 26A", "zone": "Bench"}
+"""A row that is right: trays may germinate on the bench."""
+
+
+germinates = partial(one_more, "germination_zones", 3, MATS)
+"""A case of one further zone to germinate in, wrong in one cell."""
 
 
 def many_tunnels(tables: Tables) -> None:
@@ -36,7 +44,7 @@ ZONES = [
     further(
         "further zone of another method's stage", "stage", "grow", "no stage of method", "dark, hard, ramp"
     ),
-    further("further zone in germination", "stage", "germination", "after graft day", "dark, hard, ramp"),
+    further("further zone in germination", "stage", "germination", "germination_zones", "dark, hard, ramp"),
     waiting("zone to wait in that heals", "zone", "Chamber", "serve for holding", "bench or finishing"),
     waiting("zone to wait in that is the method's own", "zone", "House", "holding zone already", "delete"),
     waiting("days of waiting", "days", 2, "plants wait until they leave", "clear it"),
@@ -61,6 +69,36 @@ ZONES = [
         "holding",
         "also the name of a stage",
         "another name",
+    ),
+    germinates(
+        "zone to germinate in of no lot", "lot", "Stot 26A", "is not in table seed_lots", "'Stout 26A'"
+    ),
+    germinates("place to germinate that heals", "zone", "Chamber", "for germination", "bench or germination"),
+    germinates("place that is the lot's own", "zone", "Warm room", "already", "delete the row"),
+    germinates("place that is not there", "zone", "Banch", "is not in table zones", "'Bench'"),
+    germinates("no days of germination", "days", 0, "below 1", "from 1"),
+    germinates("days of germination in parts", "days", 1.5, "whole number", "whole number"),
+    germinates("care in germination below nothing", "care", -1, "is negative", "from 0 to 100"),
+    germinates("cost in germination below nothing", "cost_per_tray", -0.5, "is negative", "from 0"),
+    Case(
+        "zone to germinate in told twice",
+        both(added("germination_zones", **MATS), added("germination_zones", **MATS, days=3)),
+        "germination_zones",
+        4,
+        "lot",
+        "Stout 26A, Bench",
+        "already in row 3",
+        "keep one row",
+    ),
+    Case(
+        "zone to germinate in for a lot that is on the bench at once",
+        both(added("germination_zones", **MATS), rows(("seed_lots", 3, "germination_days", 0))),
+        "germination_zones",
+        3,
+        "lot",
+        "Stout 26A",
+        "has no germination_days",
+        "give the lot germination_days",
     ),
     further("further zone that is not there", "zone", "Benh", "is not in table zones", "'Bench'"),
     further("further zone for germination", "zone", "Warm room", "a zone for germ", "bench or finishing"),

@@ -33,7 +33,7 @@ from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot, 
 from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import Method, Stage
 from model.scenario.records.people import Crew, LabourStandard, PieceRate, SkillLimit, WeekPace
-from model.scenario.records.rooms import Bays
+from model.scenario.records.rooms import Bays, GerminationZone
 from model.scenario.records.trade import BuyInOffer, Customer, Module, Pack, Run, Supply, SupplyUse
 
 MONDAY = date(2027, 3, 1)
@@ -413,9 +413,22 @@ def two_ways() -> Scenario:
     )
 
 
+def with_places_to_germinate() -> Scenario:
+    """Rootstocks may germinate in a cabinet or, for a day more, on the bench; three days are too many."""
+    rows = ("cabinet", None), ("bench", 2), ("shelf", 3)
+    scenario = grafted()
+    more = (_pool(zone, ZoneUse.GERMINATION, 3.0) for zone in ("cabinet", "shelf"))
+    return replace(
+        scenario,
+        zones=(*scenario.zones, *more),
+        germination_zones=tuple(GerminationZone("bottom", zone, days) for zone, days in rows),
+    )
+
+
 SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "seedlings": grafted,
     "bench_trays": grafted,
+    "trays_elsewhere": with_places_to_germinate,
     "flow_joins": grafted,
     "flow_trays": three_kinds,
     "whole_trays_loaded": with_whole_trays,

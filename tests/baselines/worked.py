@@ -38,6 +38,17 @@ WORKED = {
         None,
         0.0,
     ),
+    # Sown on day 0, first drawn on on day 2: out of the cabinet on day 1, off the bench's mats on day 2.
+    "trays_elsewhere": Worked(
+        ("bottom", "tens", "2027-03-01"),
+        {
+            "sown(bottom,tens,2027.03.01)": -1.0,
+            "sown_into(bottom,tens,2027.03.01,cabinet)": 1.0,
+            "sown_into(bottom,tens,2027.03.01,bench)": 1.0,
+        },
+        None,
+        0.0,
+    ),
     # Day 3's scions are joined on rootstocks sown on day 0 and on day 1.
     "flow_joins": Worked(
         ("plant", "2027-03-04"),

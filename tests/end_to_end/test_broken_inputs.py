@@ -489,7 +489,7 @@ def test_a_broken_input_is_refused_in_plain_words(data: st.DataObject) -> None:
         refused(place, broken.arguments, broken.told)
 
 
-EMPTY = ("last unit_batches", "last temporary", "last crew_days", "last buy_in")
+EMPTY = ("last germination", "last unit_batches", "last temporary", "last crew_days", "last buy_in")
 """Tables of the small scenario's plan without rows."""
 
 BROKEN_FILES = [

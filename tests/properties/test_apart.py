@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import groupby
+from itertools import product as product_of
 
 import pytest
 from hypothesis import given, settings
@@ -73,9 +74,13 @@ class Traced:
             for side in sides:
                 wave = waves[row[side]]
                 lot = next(each for each in scenario.seed_lots if each.lot == wave["lot"])
-                for group in self.groups_of({lot.lot}):
-                    self.stand(group, lot.germination_zone, wave["sow_day"], wave["bench_day"])
-                    self.stand(group, lot.bench_zone, wave["bench_day"], row["graft_day"])
+                elsewhere = [each for each in records(made.germination) if each["wave"] == wave["wave"]]
+                places = [(each["zone"], each["bench_day"]) for each in elsewhere]
+                if wave["trays"] > sum(each["trays"] for each in elsewhere) + 1e-6:
+                    places.append((lot.germination_zone, wave["bench_day"]))
+                for group, (zone, out) in product_of(self.groups_of({lot.lot}), places):
+                    self.stand(group, zone, wave["sow_day"], out)
+                    self.stand(group, lot.bench_zone, out, row["graft_day"])
 
     def groups_of(self, lots: set[str]) -> set[tuple[GroupBy, str]]:
         """Groups of some lots."""

@@ -62,7 +62,7 @@ def changed(scenario: Scenario, row: Any, step: float) -> Scenario:
             | each("zone_days", {"zone": name}, "cost_per_slot_day")
         ),
         "bays": lambda: each("bays", {"zone": name}, "cost_per_bay_week"),
-        "zones chosen": lambda: each("stage_zones", _further_zone(scenario, name), "cost_per_tray"),
+        "zones chosen": lambda: each(*_further_zone(scenario, name), "cost_per_tray"),
         "run": lambda: each("runs", {"run": name}, "fixed_cost"),
         "buy-in": lambda: each("buy_in_offers", {"offer": name}, "price"),
         "penalty": lambda: each("orders", {"order": name}, "shortfall_penalty"),
@@ -72,10 +72,19 @@ def changed(scenario: Scenario, row: Any, step: float) -> Scenario:
     return replace(scenario, **tables[row.kind]())
 
 
-def _further_zone(scenario: Scenario, name: str) -> dict[str, Any]:
-    """The key of the row of stage_zones that the prices name so."""
-    keys = [{"method": r.method, "stage": r.stage, "zone": r.zone} for r in scenario.stage_zones]
-    (key,) = [key for key in keys if name == f"{key['method']}, {key['stage']} in {key['zone']}"]
+def _further_zone(scenario: Scenario, name: str) -> tuple[str, dict[str, Any]]:
+    """Table and key of the row of a further zone that the prices name so."""
+    found: list[tuple[str, dict[str, Any]]] = [
+        ("stage_zones", {"method": r.method, "stage": r.stage, "zone": r.zone})
+        for r in scenario.stage_zones
+        if name == f"{r.method}, {r.stage} in {r.zone}"
+    ]
+    found += [
+        ("germination_zones", {"lot": r.lot, "zone": r.zone})
+        for r in scenario.germination_zones
+        if name == f"{r.lot}, germination in {r.zone}"
+    ]
+    (key,) = found
     return key
 
 

@@ -86,7 +86,7 @@ DECLARED = (
         text("variety", "Variety", "variety of the lot"),
         ref("format", "Tray format", "tray format", _FORMAT),
         day("sow_day", "Sow on", "day of sowing; before the first day for trays on hand", early=True),
-        day("bench_day", "To bench", "day on which the trays move from germination to the bench", early=True),
+        day("bench_day", "To bench", "day on which trays leave germination_zone for the bench", early=True),
         number("trays", "Trays", "trays sown, or on hand", "trays"),
         number("seeds", "Seeds", "seeds sown from the first day on; 0 for trays on hand", "seeds"),
         number(
@@ -109,6 +109,16 @@ DECLARED = (
             end=True,
             early=True,
         ),
+    ),
+    table(
+        "germination",
+        "Trays of waves that germinate in another zone than germination_zone of their lot; the others stand "
+        "in that.",
+        ("wave", "zone"),
+        ref("wave", "Wave", "name of the wave", _WAVE),
+        ref("zone", "Germinates in", "zone in which the trays germinate", _ZONE),
+        number("trays", "Trays", "trays that germinate there", "trays"),
+        day("bench_day", "To bench", "day on which they move from there to the bench"),
     ),
     table(
         "bench_trays",

@@ -78,12 +78,9 @@ def _days_of(r: Replay, by: GroupBy, name: str) -> Days:
 
     for wave in r.waves.values():
         if _lot_is_in(r, by, name, wave["lot"]):
-            there(
-                r.world.lots[wave["lot"]].germination_zone,
-                wave["sow_day"],
-                wave["bench_day"],
-                wave["sow_day"] >= today,
-            )
+            for zone, trays, out, _ in r.germinating(wave):
+                if trays > ABSOLUTE:
+                    there(zone, wave["sow_day"], out, wave["sow_day"] >= today)
     for row in r.rows["bench_trays"]:
         wave = r.waves[row["wave"]]
         if _lot_is_in(r, by, name, wave["lot"]) and row["trays"] > ABSOLUTE:

@@ -441,7 +441,7 @@ def _costs(r: Replay) -> dict[str, float]:
         for stage, cost in zip(world.rooms.stages(row["method"], row["in_zones"]), in_trays, strict=True):
             healing = stage.part is Part.HEALING
             costs["zones chosen"] += cost * row["trays_loaded" if healing else "trays_finishing"]
-    costs["zones chosen"] += _held_costs(r)
+    costs["zones chosen"] += _held_costs(r) + _germination_costs(r)
     for row in r.rows["buy_in"]:
         costs["buy-in"] += (row["plants"] + row["spare"]) * world.offers[row["offer"]].price
     for row in r.rows["orders"]:
@@ -468,6 +468,15 @@ def _costs(r: Replay) -> dict[str, float]:
     for overhead in world.scenario.overheads:
         costs[overhead.kind.value] += _of_the_season(overhead, nursery)
     return costs
+
+
+def _germination_costs(r: Replay) -> float:
+    """What trays cost in further zones to germinate in."""
+    total = 0.0
+    for row in r.rows["germination"]:
+        rule = r.world.further.get((r.waves[row["wave"]]["lot"], row["zone"]))
+        total += 0.0 if rule is None else rule.cost_per_tray * row["trays"]
+    return total
 
 
 def _held_costs(r: Replay) -> float:

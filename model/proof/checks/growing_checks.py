@@ -46,6 +46,28 @@ def waves_are_sown_right(r: Replay) -> Iterator[Problem]:
         yield from must_be(place, "variety", row["variety"], lot.variety)
 
 
+def trays_germinate_right(r: Replay) -> Iterator[Problem]:
+    """Trays germinate in zones open to their lot, no more than are sown, and are on the bench in time."""
+    for name, rows in r.elsewhere.items():
+        wave = r.waves[name]
+        trays, drawn = sum(row["trays"] for row in rows), min(r.drawn[name], default=date.max)
+        yield from exceeds(f"wave {name}, trays in further zones", trays, wave["trays"])
+        gone = wave["sow_day"] < r.world.record.today
+        yield from wrong(f"wave {name}: was on hand, not in a further zone", wave["sow_day"] >= r.world.first)
+        for row in rows:
+            place, rule = f"wave {name} in {row['zone']}", r.world.further.get((wave["lot"], row["zone"]))
+            if rule is None:
+                yield f"{place}: its lot may not germinate there", row["trays"]
+                continue
+            right = r.world.bench_day(r.world.lots[wave["lot"]], wave["sow_day"], rule.days)
+            out = row["bench_day"]
+            if not gone:
+                yield from must_be(place, "bench day", out, right)
+            else:
+                yield from wrong(f"{place}: on the bench after {right}", right is None or out <= right)
+            yield from wrong(f"{place}: drawn on {drawn}, before it is on the bench", drawn >= out)
+
+
 def joins_are_possible(r: Replay) -> Iterator[Problem]:
     """Graft days are working days; ages lie in the windows; varieties, formats, match and take are right."""
     for row in r.rows["joins"]:
@@ -110,7 +132,8 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
     for row in r.rows["bench_trays"]:
         spans[row["wave"]].append(row)
         trays = r.waves[row["wave"]]["trays"]
-        place, early = f"wave {row['wave']}", r.waves[row["wave"]]["bench_day"]
+        place = f"wave {row['wave']}"
+        early = min(out for *_, out, _ in r.germinating(r.waves[row["wave"]]))
         yield from exceeds(f"{place}, trays on the bench", row["trays"], trays)
         yield from wrong(f"{place}: on the bench before its bench day {early}", row["from_day"] >= early)
     for name, rows in spans.items():
@@ -129,6 +152,7 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
         wave = r.waves[name]
         for day in days_from(max(wave["bench_day"], r.world.first), max(of_day)):
             there = sum(s["trays"] for s in spans[name] if s["from_day"] <= day < s["to_day"])
+            there += sum(row["trays"] for row in r.elsewhere.get(name, []) if day < row["bench_day"])
             to_come = sum(seedlings for when, seedlings in of_day.items() if when > day)
             place = f"wave {name} on {day}, seedlings still to be drawn against those on the bench"
             yield from exceeds(place, to_come, there * wave["usable_per_tray"])

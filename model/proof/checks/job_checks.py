@@ -172,15 +172,17 @@ def _of_all(r: Replay) -> Iterator[Due]:
 
 def _sown(r: Replay) -> Iterator[Due]:
     for row in r.rows["waves"]:
-        lot, format_, trays = r.world.lots[row["lot"]], row["format"], row["trays"]
+        lot, bench = r.world.lots[row["lot"]], r.world.lots[row["lot"]].bench_zone
         germinates = row["bench_day"] > row["sow_day"]
-        zone = lot.germination_zone if germinates else lot.bench_zone
-        work: dict[str, Any] = {"format": format_, "work": trays, "trays": trays}
-        if row["sow_day"] >= r.world.first:
-            yield Due(row["sow_day"], "sow", lot.lot, "sow", to=zone, seeds=row["seeds"], **work)
-        if germinates and row["bench_day"] >= r.world.first and lot.germination_zone != lot.bench_zone:
-            work |= {"start": lot.germination_zone, "to": lot.bench_zone}
-            yield Due(row["bench_day"], "move to bench", lot.lot, "move", **work)
+        for zone, trays, out, _ in r.germinating(row):
+            work: dict[str, Any] = {"format": row["format"], "work": trays, "trays": trays}
+            seeds = row["seeds"] * (trays / row["trays"] if row["trays"] else 1.0)
+            if row["sow_day"] >= r.world.first:
+                to = zone if germinates else bench
+                yield Due(row["sow_day"], "sow", lot.lot, "sow", to=to, seeds=seeds, **work)
+            if germinates and out >= r.world.first and zone != bench:
+                work |= {"start": zone, "to": bench}
+                yield Due(out, "move to bench", lot.lot, "move", **work)
 
 
 def _bench_zones(r: Replay, row: Row) -> list[str]:

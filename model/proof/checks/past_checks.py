@@ -47,6 +47,14 @@ def the_past_is_kept(r: Replay) -> Iterator[Problem]:
             yield from exceeds(
                 f"{place}, against those on hand", row["trays"], record.recorded(Happened.SOWN, *wave)
             )
+    elsewhere: Sums = defaultdict(float)
+    for row in r.rows["germination"]:
+        wave = tuple(r.waves[row["wave"]][name] for name in ("lot", "format", "sow_day"))
+        if wave[-1] < today:
+            elsewhere[*wave, row["zone"]] += row["trays"]
+    for key in {*elsewhere, *record.elsewhere}:
+        place = f"sown: {', '.join(map(str, key[:-1]))}, to germinate in {key[-1]}"
+        yield from differs(place, elsewhere.get(key, 0.0), record.elsewhere.get(key, 0.0))
     for row in r.rows["joins"]:
         if r.world.first <= row["graft_day"] < today:
             planned[Happened.GRAFTED][join_key(r, row)] += row["joins"]

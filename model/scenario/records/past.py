@@ -117,6 +117,7 @@ class Progress:
     in_zones: Annotated[
         str | None,
         "Grafted, finished, delivered: the zones chosen for the plants, as the plan names them, where stages "
-        "of their method, or holding, have several; blank: each stage in its own zone.",
+        "of their method, or holding, have several; blank: each stage in its own zone. Sown: the zone in "
+        "which these trays germinate; blank: germination_zone of the lot.",
     ] = None
     note: Annotated[str | None, NOTE] = None

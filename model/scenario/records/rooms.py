@@ -1,4 +1,4 @@
-"""Zones to choose from for a stage or for holding, and bays of zones that are opened whole."""
+"""Zones to choose from for a stage, holding or germination, and bays of zones that are opened whole."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
 
+from model.scenario.choices import ZoneUse
 from model.scenario.ranges import LEAST_SHARE, SLOTS
 from model.scenario.schema import NOTE, amount, days, number, ref, share
 
@@ -44,6 +45,52 @@ class StageZone:
         amount("tray"),
     ] = 0.0
     note: Annotated[str | None, NOTE] = None
+
+    @property
+    def of(self) -> str:
+        """Whose stage it is."""
+        return self.method
+
+
+@dataclass(frozen=True, slots=True)
+class GerminationZone:
+    """Further zones in which trays of a seed lot may germinate. The plan shares each sowing among them.
+
+    Trays on hand on the first day, and those sown for practice, stand in the lot's own zone.
+    """
+
+    lot: Annotated[str, "Seed lot.", ref(("seed_lots", "lot"))]
+    zone: Annotated[
+        str,
+        "Zone in which its trays may germinate instead of the lot's germination_zone.",
+        ref(("zones", "zone")),
+    ]
+    days: Annotated[
+        int | None,
+        "Days to the bench there; blank: germination_days of the lot. Where that is longer, only sowings "
+        "whose trays are on the bench before their first possible graft day may germinate there.",
+        days(low=1),
+    ] = None
+    care: Annotated[
+        float, "Time of tending there, as a multiple of the labour standard.", number("", high=100)
+    ] = 1.0
+    cost_per_tray: Annotated[
+        float,
+        "Cost of a tray that germinates there, besides slots and work: heat mats, film, carting. A small "
+        "cost puts the zones in an order of preference.",
+        amount("tray"),
+    ] = 0.0
+    note: Annotated[str | None, NOTE] = None
+
+    @property
+    def of(self) -> str:
+        """Whose stage it is."""
+        return self.lot
+
+    @property
+    def stage(self) -> str:
+        """The stage, as own tasks name it."""
+        return ZoneUse.GERMINATION.value
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ class Wants(NamedTuple):
 
 
 WANTS: Mapping[Happened, Wants] = {
-    Happened.SOWN: Wants(("lot", "format"), ("counted",)),
+    Happened.SOWN: Wants(("lot", "format"), ("counted", "in_zones")),
     Happened.GRAFTED: Wants(("product", *SCION), (*ROOTSTOCK, "counted", "in_zones")),
     Happened.FINISHED: Wants(("product", "graft_day"), ("in_zones",)),
     Happened.DELIVERED: Wants(("order", "graft_day"), ("product", "in_zones")),

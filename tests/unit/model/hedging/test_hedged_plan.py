@@ -67,7 +67,17 @@ def test_no_other_plan_costs_less_over_the_seasons(drawn: Scenario) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["buy-in", "units", "temporary hands", "wave cost", "packs", "salvage", "zones chosen"]
+    "name",
+    [
+        "buy-in",
+        "units",
+        "temporary hands",
+        "wave cost",
+        "packs",
+        "salvage",
+        "zones chosen",
+        "places to germinate",
+    ],
 )
 def test_a_hedged_plan_is_sound(name: str) -> None:
     found = hedged(risky(name), seasons=20, seed=1)

@@ -104,6 +104,8 @@ def test_fails_an_emptied_table(table: str) -> None:
         name = "guaranteed hours"
     elif table == "bays":
         name = "bays"
+    elif table == "germination":
+        name = "places to germinate"
     elif table == "ways":
         name = "two ways"
     elif table == "kept_apart":

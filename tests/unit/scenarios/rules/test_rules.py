@@ -38,7 +38,7 @@ def draft_of(scenario: Scenario) -> Draft:
 
 
 ALLOWED: dict[str, Callable[[Tables], Any]] = {
-    "bench serves for germination": lambda t: t["seed_lots"][0].update(germination_zone="Bench"),
+    "bench serves for germination": lambda t: t["seed_lots"][1].update(germination_zone="Bench"),
     "seedlings on the finishing bench": lambda t: t["seed_lots"][0].update(bench_zone="House"),
     "finishing on the seedling bench": lambda t: t["stages"][2].update(zone="Bench"),
     "waiting on the seedling bench": lambda t: t["methods"][0].update(holding_zone="Bench"),

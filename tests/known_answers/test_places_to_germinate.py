@@ -1,0 +1,115 @@
+"""Zones to germinate in, worked by hand, and through a season told as planned."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from model.planned.jobs import jobs_of
+from model.proof.audit import audit
+from model.questions.traced_costs import traced_parts
+from model.scenario.choices import Happened, MethodKind, ZoneUse
+from model.scenario.entities import Scenario
+from model.scenario.records.rooms import GerminationZone
+from model.season.as_planned import as_planned
+from model.season.differences import differences
+from model.season.last_plan import decisions
+from model.solve import plan, plan_of, solve
+from reports.book.writing import shown_day
+from reports.plan.germination_words import germinates_in
+from tests.independent import least_cost
+from tests.scenario_parts import method, pool
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery
+
+SEEDS = 100 / (0.8 * 0.95) / 0.9 / 0.81 * 0.75
+"""Seed of 100 plants, in trays and seeds in parts: tests/properties/test_same_optimum.py."""
+
+SCIONS = 100 / (0.8 * 0.95) / 0.9 / 16.2
+"""Trays of scions: 146.2 seedlings of 16.2 a tray."""
+
+ROOM = SEEDS + (SCIONS + 2 * SCIONS) * 1.0
+"""Cost where all trays, those of scions and twice as many of rootstocks, are in the room: 2 days at .5."""
+
+
+def two_places(**further: float | int | None) -> Scenario:
+    """100 plants of one graft day; the room costs .5 a slot and day, the cabinet .2 for 5 slots."""
+    one_age = {"scion_age_max": 3, "rootstock_age_max": 4, "holding_limit_days": 0}
+    base = base_scenario(methods=(method("splice", MethodKind.ON_TRAY, **one_age),))
+    room, cabinet = ZoneUse.GERMINATION, pool("Cabinet", ZoneUse.GERMINATION, 5.0, 0.2)
+    return replace(
+        base,
+        zones=(pool("Warm room", room, 1000.0, 0.5), cabinet, *base.zones[1:]),
+        germination_zones=(GerminationZone("Red A", "Cabinet", **further),),  # type: ignore[arg-type]
+    )
+
+
+@pytest.mark.parametrize(
+    ("further", "cost"),
+    [
+        # 5 trays cost .2 for 2 days instead of .5
+        ({}, ROOM - 5 * 1.0 + 5 * 0.4),
+        # a tray costs .5 more there, then .7 more: no longer worth it
+        ({"cost_per_tray": 0.5}, ROOM - 5 * 1.0 + 5 * 0.9),
+        ({"cost_per_tray": 0.7}, ROOM),
+        # a day is enough there, or a day more, on which the bench, which costs nothing, would have done
+        ({"days": 1}, ROOM - 5 * 1.0 + 5 * 0.2),
+        ({"days": 3}, ROOM - 5 * 1.0 + 5 * 0.6),
+        # after 4 days seedlings would come to the bench too late for their graft day, at 3 days
+        ({"days": 4}, ROOM),
+    ],
+)
+def test_trays_germinate_where_they_cost_least(further: dict[str, float], cost: float) -> None:
+    of = two_places(**further)
+    made = plan(of, whole=False)
+    assert made.facts.objective == pytest.approx(cost)
+    assert least_cost(of, whole=False) == pytest.approx(cost)
+
+
+def test_work_lists_say_where_the_trays_go() -> None:
+    of = two_places(days=3)
+    made = plan(of)
+    jobs = [job for job in jobs_of(made).values() if job.name == "Red A" and job.trays]
+    sown = {job.to_zone: job.trays for job in jobs if job.step == "sow"}
+    assert sown == {"Warm room": 5.0, "Cabinet": 5.0}
+    assert {job.seeds for job in jobs if job.step == "sow"} == {100.0}
+    (words,) = [words for wave, words in germinates_in(of, made).items() if wave[0] == "Red A"]
+    assert words == f"Warm room: 5; Cabinet: 5, to bench {shown_day(date(2027, 3, 12))}"
+    moved = {job.from_zone: job.day for job in jobs if job.step == "move to bench"}
+    assert moved["Cabinet"] - moved["Warm room"] == timedelta(days=1)
+
+
+def test_a_season_told_as_planned_stays_where_it_was_put() -> None:
+    """Progress names the zones, the plan from then on keeps them, and lists of changes tell them."""
+    of = SPECIMENS["places to germinate"]
+    made = plan(of)
+    assert set(made.germination["zone"]) == {"Bench", "Cabinet"}
+    today = max(made.waves["sow_day"]) + timedelta(days=1)
+    told = replace(with_nursery(of, today=today), progress=as_planned(made, today))
+    put = sum(row.number for row in told.progress if row.what is Happened.SOWN and row.in_zones)
+    assert put == made.germination["trays"].sum()
+    again = solve(told)
+    new = plan_of(again)
+    assert all(check.passed for check in audit(told, new))
+    assert new.germination.equals(made.germination)
+    assert new.facts.objective == pytest.approx(made.facts.objective)
+    values, known = decisions(again.program, made.tables)
+    assert known
+    kept = sum(value for (name, _), value in values.items() if name == "sown_into")
+    assert kept == made.germination["trays"].sum()
+    elsewhere = replace(made, germination=made.germination.iloc[1:])
+    changed = differences(elsewhere.tables, made.tables, date.min)
+    assert set(changed["what"]) == {"sow"}
+    assert any("to germinate in" in detail for detail in changed["detail"])
+
+
+def test_what_the_zones_cost_is_traced_to_orders() -> None:
+    of = SPECIMENS["places to germinate"]
+    solved = solve(of)
+    made, parts = plan_of(solved), traced_parts(solved)
+    cabinet = made.germination.loc[made.germination["zone"] == "Cabinet", "trays"].sum()
+    borne = parts.loc[parts["cost_line"] == "zones chosen"]
+    assert borne["amount"].sum() == pytest.approx(0.2 * cabinet)
+    assert parts["amount"].sum() == pytest.approx(made.facts.objective)
