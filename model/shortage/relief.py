@@ -539,6 +539,7 @@ def _used(program: Program, values: dict[str, Floats], o: int) -> set[tuple[str,
         if (variable in ("grafted", "loaded", "finishing", "healed") and n in flows)
         or (variable in ("delivered", "bought", "riding") and values[variable][n] > SHORT)
         or (variable == "sown" and n in waves)
+        or (variable == "sown_into" and amounts.sown_into[n].wave in waves and values[variable][n] > SHORT)
         or (variable == "left" and amounts.left[n].wave in waves and values["left"][n] > SHORT)
     }
     return kept | {("units_opened", e) for e in batches}

@@ -16,6 +16,9 @@ def route_keys(program: Program, o: int) -> set[Key]:
     left_of: dict[int, list[int]] = defaultdict(list)
     for k, left in enumerate(program.amounts.left):
         left_of[left.wave].append(k)
+    into: dict[int, list[int]] = defaultdict(list)
+    for n, place in enumerate(program.amounts.sown_into):
+        into[place.wave].append(n)
     keys |= {("riding", k) for k, ride in enumerate(program.riding) if ride.order == o}
     for i, delivery in enumerate(network.deliveries):
         if delivery.order != o:
@@ -27,6 +30,7 @@ def route_keys(program: Program, o: int) -> set[Key]:
         for j in network.flow_joins[f]:
             for w in network.joins[j].waves:
                 keys |= {("sown", w)} | {("left", k) for k in left_of[w]}
+                keys |= {("sown_into", n) for n in into[w]}
     return keys
 
 

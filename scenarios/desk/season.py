@@ -129,7 +129,8 @@ def _about(row: Progress | Mapping[str, str]) -> tuple[str, ...]:
 def _words(row: Progress) -> str:
     """A task in words."""
     if row.what is Happened.SOWN:
-        return f"sow trays of {row.lot} in {row.format}"
+        where = f", to germinate in {row.in_zones}" if row.in_zones else ""
+        return f"sow trays of {row.lot} in {row.format}{where}"
     if row.what is Happened.GRAFTED:
         sides = f"{row.rootstock_lot} and {row.lot}" if row.rootstock_lot else f"{row.lot}"
         return f"graft or move on {row.product}, from {sides}"

@@ -113,3 +113,15 @@ def test_what_the_zones_cost_is_traced_to_orders() -> None:
     borne = parts.loc[parts["cost_line"] == "zones chosen"]
     assert borne["amount"].sum() == pytest.approx(0.2 * cabinet)
     assert parts["amount"].sum() == pytest.approx(made.facts.objective)
+
+
+def test_the_least_relief_counts_on_the_further_zone() -> None:
+    """Room for 10 trays, and for 5 of scions in the cabinet: 100 plants take 27.1, so 12.1 lack room."""
+    of = two_places()
+    zones = tuple(replace(zone, slots=10.0) if zone.zone == "Warm room" else zone for zone in of.zones)
+    made = plan(replace(of, zones=zones))
+    (why,) = [words for words in made.orders["short_because"] if words]
+    assert "13 more slots in Warm room" in why
+    short = float(made.orders["short"].sum())
+    alone = plan(replace(of, zones=zones, germination_zones=()))
+    assert 0 < short < float(alone.orders["short"].sum())
