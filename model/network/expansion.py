@@ -214,7 +214,7 @@ def _flows(
                 o
                 for o in margins[name]
                 if terms[o].served_by(ready, route.method)
-                or (terms[o].order.order, flow_key) in past.delivered
+                or (past.delivered and (terms[o].order.order, flow_key) in past.delivered)
             ]
             if served or salvaged or recorded:
                 deliveries += [Delivery(len(flows), o, margins[name][o]) for o in served]

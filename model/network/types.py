@@ -204,6 +204,8 @@ class OrderTerms(NamedTuple):
         """Whether plants ready on that day can be delivered: in time within the method's limit, or late."""
         if self.run is not None and self.due not in self.run_days:
             return False
+        if not ready - self.late_most <= self.due <= ready + method.holding_limit_days:
+            return False  # what follows says so too, but is asked for many days
         in_time = self.pack is not None and ready <= self.pack
         late = self.days_late(ready) > 0
         return (in_time or late) and self.leaves(ready) - ready <= method.holding_limit_days

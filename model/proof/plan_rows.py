@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import fields
 from datetime import date, datetime
-from functools import cache, partial
+from functools import partial
 from math import isfinite
 from typing import Any
 
@@ -70,26 +70,28 @@ class Rows:
         return rows
 
     def _faults(self, table: str, column: PlanColumn, values: list[Any]) -> Iterator[int]:
-        """Indices of the rows with a fault in this column. Records each fault as a problem."""
+        """Indices of the rows with a fault in this column. Records each fault as a problem.
+
+        A value that occurs often is looked at once.
+        """
         check = self._check(column)
-        for n, value in enumerate(values):
-            if value is None and not column.required:
-                continue
-            fault = check(value)
-            if fault is not None:
-                problems, what, size = fault
+        different = set(values) if column.required else set(values) - {None}
+        faults = {value: fault for value in different if (fault := check(value)) is not None}
+        for n, value in enumerate(values if faults else ()):
+            if value in faults:
+                problems, what, size = faults[value]
                 problems.append((f"{table}, row {n + 1}, {column.name}: {value} {what}", size))
                 yield n
 
     def _check(self, column: PlanColumn) -> Callable[[Any], Fault | None]:
-        """The check of a value of this column. Days and texts occur often, and each is looked at once."""
+        """The check of a value of this column."""
         if column.type is Type.DATE:
             first = min([self.world.first, *self.stood]) if column.early else self.world.first
             last = self.world.last + ONE_DAY if column.end else self.world.last
-            return cache(partial(self._day, first, last))
+            return partial(self._day, first, last)
         if column.type in DTYPES:
             return partial(self._number, column)
-        return cache(partial(self._text, self._known(column)))
+        return partial(self._text, self._known(column))
 
     def _known(self, column: PlanColumn) -> Collection[str] | None:
         """The texts that this column may hold; None if it may hold any text."""

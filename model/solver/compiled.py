@@ -170,6 +170,7 @@ def arrays(stated: Stated) -> Compiled:
     count = matrix.shape[0]
     row_lower, row_upper = np.full(count, -np.inf), np.full(count, np.inf)
     rows: dict[str, dict[Label, int]] = {}
+    of_parent: dict[int, dict[Label, int]] = {}
     for n, (entry, rhs) in enumerate(zip(form.rows, form.rhs, strict=True)):
         constraint, sense = entry
         if sense <= 0:
@@ -177,7 +178,10 @@ def arrays(stated: Stated) -> Compiled:
         if sense >= 0:
             row_upper[n] = rhs
         label = constraint.index()
-        group = rows.setdefault(constraint.parent_component().name, {})
+        parent = constraint.parent_component()
+        group = of_parent.get(id(parent))
+        if group is None:
+            group = of_parent[id(parent)] = rows.setdefault(parent.name, {})
         group[label if isinstance(label, tuple) else (label,)] = n
     column = {id(variable): n for n, variable in enumerate(form.columns)}
     upper = [np.inf if variable.ub is None else variable.ub for variable in form.columns]

@@ -364,17 +364,23 @@ class Sheet:
     def _longest(self, cells: Sequence[Cell], kind: CellKind) -> int:
         """Characters of the longest cell as shown.
 
-        Of numbers with the same decimals that is the least or the greatest, so that few are written out.
+        Of numbers with the same decimals that is the least or the greatest, so that few are written out; a
+        day is written out once.
         """
         if not cells:
             return 4
-        longest, numbers = 0, list[float]()
+        longest, numbers, days = 0, list[float](), set[date]()
         for cell in cells:
             value = cell.value if isinstance(cell, Formula) else cell
-            if isinstance(value, int | float) and kind is not CellKind.FIGURE:
+            if isinstance(value, str):
+                longest = max(longest, len(value))
+            elif isinstance(value, int | float) and kind is not CellKind.FIGURE:
                 numbers.append(value)
+            elif isinstance(value, date):
+                days.add(value)
             else:
-                longest = max(longest, len(value if isinstance(value, str) else self._shown(value, kind)))
+                longest = max(longest, len(self._shown(value, kind)))
+        longest = max([longest, *(len(self._shown(day, kind)) for day in days)])
         ends = (min(numbers), max(numbers)) if numbers else ()
         return max(longest, *(len(self._shown(value, kind)) for value in ends), 0)
 

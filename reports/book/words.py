@@ -244,6 +244,8 @@ def percent(share: float) -> str:
 
 def printable(text: str) -> str:
     """A text on one line, without characters that control a terminal; spaces inside numbers stay."""
+    if text.isprintable():
+        return text
     return "".join(c if c.isprintable() or c == GAP else " " for c in text)
 
 

@@ -32,6 +32,8 @@ def write_plan_tables(plan: Plan, folder: Path) -> None:
 
 
 def _field(value: Any) -> str:
+    if type(value) is float:
+        return repr(value).removesuffix(".0")
     if value is None:
         return ""
     if isinstance(value, str):

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import pandas as pd
 
+from model.planned.last_days import LastDays, last_days_of
 from model.planned.plan_tables import PLAN_TABLES, Plan
 from model.planned.tables.declared import MONEY
 from model.planned.tables.plan_schema import DTYPES, PlanColumn
@@ -19,7 +21,7 @@ from model.scenario.schema import Type
 from reports.book.parts import Book, Cell, Placed, Sheet, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import CAUTIONS
-from reports.plan.figures import cost_by_line
+from reports.plan.figures import AtRisk, cost_by_line, orders_at_risk
 
 
 @dataclass
@@ -58,6 +60,16 @@ class Report:
         """Cost of each line of the plan, in the order of ``COST_LINES``."""
         found = cost_by_line(self.plan)
         return {line: found[line] for line in COST_LINES if line in found}
+
+    @cached_property
+    def last_days(self) -> LastDays:
+        """The last days of the plan's waves and flows."""
+        return last_days_of(self.scenario, self.plan)
+
+    @cached_property
+    def at_risk(self) -> list[AtRisk]:
+        """The orders at risk, the worst first."""
+        return orders_at_risk(self.scenario, self.plan)
 
     @property
     def currency(self) -> str:

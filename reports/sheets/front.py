@@ -19,7 +19,6 @@ from reports.plan.figures import (
     first_week,
     fullest_chamber,
     key_numbers,
-    orders_at_risk,
     product_costs,
     rooms_drawn,
     saving,
@@ -205,7 +204,7 @@ def _product_costs(report: Report, sheet: Sheet) -> None:
 
 
 def _orders_at_risk(report: Report, sheet: Sheet) -> None:
-    risks, orders = orders_at_risk(report.scenario, report.plan), report.scenario.orders
+    risks, orders = report.at_risk, report.scenario.orders
     _section(sheet, f"Orders at risk: {grouped(len(risks))} of {grouped(len(orders))} (due; plants)", RIGHT)
     names = told_apart([risk.order for risk in risks], NAME // 2)
     for name, risk in list(zip(names, risks, strict=True))[:MOST_AT_RISK]:

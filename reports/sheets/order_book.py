@@ -19,7 +19,7 @@ from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import AS_PLANNED
 from reports.book.writing import grouped, shown_month
-from reports.plan.figures import latest_ready, orders_at_risk
+from reports.plan.figures import latest_ready
 from reports.plan.report import Report, in_zones
 
 
@@ -125,7 +125,7 @@ def _spared(scenario: Scenario) -> dict[str, float]:
 
 def _order_rows(report: Report) -> list[dict[str, Any]]:
     ready = latest_ready(report.plan)
-    risks = {risk.order: risk.why for risk in orders_at_risk(report.scenario, report.plan)}
+    risks = {risk.order: risk.why for risk in report.at_risk}
     inputs = {order.order: order for order in report.scenario.orders}
     nursery = report.scenario.nursery
     days_late: dict[str, int] = defaultdict(int)

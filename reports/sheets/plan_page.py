@@ -23,7 +23,6 @@ from reports.plan.figures import (
     first_week,
     fullest_chamber,
     key_numbers,
-    orders_at_risk,
     rooms_drawn,
     saving,
     waves_sown,
@@ -123,7 +122,7 @@ def _at_risk(report: Report) -> Section:
             risk.short,
             "; ".join(filter(None, (", ".join(risk.why), retell(reasons[risk.order] or "")))),
         ]
-        for risk in orders_at_risk(report.scenario, report.plan)
+        for risk in report.at_risk
     ]
     return Section(
         "Orders at risk",

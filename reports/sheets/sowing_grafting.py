@@ -6,7 +6,7 @@ from collections import defaultdict
 from datetime import date
 
 from model.network.charges import leaves_in_whole_trays, with_charges
-from model.planned.last_days import LastDay, last_days_of
+from model.planned.last_days import LastDay
 from model.planned.plan_tables import records, rows_of
 from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.scenario.calendar import mondays, week_of
@@ -88,7 +88,7 @@ def sowing(report: Report) -> None:
     spare: dict[str, float] = defaultdict(float)
     for wave, seedlings in rows_of(plan.spare_seedlings, "wave", "seedlings"):
         spare[wave] += seedlings
-    last = last_days_of(report.scenario, plan).waves
+    last = report.last_days.waves
     rows = records(plan.waves)
     for row in rows:
         row["germinates"] = places.get((row["lot"], row["format"], row["sow_day"]))
@@ -186,7 +186,7 @@ def graft_days(report: Report) -> None:
     methods = {product.product: product.method for product in report.scenario.products}
     first = report.scenario.nursery.first_day
     rows = [row for row in records(report.plan.joins) if row["graft_day"] >= first]
-    last = last_days_of(report.scenario, report.plan).flows
+    last = report.last_days.flows
     for row in rows:
         flow = last[flow_key([row[name] for name in FLOW])]
         row["again"], row["in_time"] = flow.again, _after_count(flow)

@@ -58,7 +58,7 @@ class PlanColumn(Column):
     def series(self, values: Iterable[Any], index: pd.RangeIndex) -> pd.Series[Any]:
         """Values in this column's type. Raises ValueError or TypeError if one does not fit."""
         values = list(values)
-        if self.required and any(value is None for value in values):
+        if self.required and None in values:
             raise ValueError(f"{self.name} has a blank")
         dtype = DTYPES.get(self.type)
         if dtype is None or self.required:
@@ -97,7 +97,7 @@ class PlanTable:
                 odd = ", ".join(sorted(row.keys() ^ self.by_name.keys()))
                 raise ValueError(f"{self.name}: columns missing or unknown: {odd}")
         index = pd.RangeIndex(len(rows))  # one for all columns, so that pandas need not match them
-        columns = {c.name: c.series((row[c.name] for row in rows), index) for c in self.columns}
+        columns = {c.name: c.series([row[c.name] for row in rows], index) for c in self.columns}
         return pd.DataFrame(columns, index)
 
 
