@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 import pyomo.core as pyo  # pyomo.environ loads solvers and extensions too
 from pyomo.core.expr.numeric_expr import LinearExpression
+from pyomo.core.expr.relational_expr import EqualityExpression, InequalityExpression
 
 from model.collector import collector_paused
 from model.network.types import Network
@@ -83,7 +84,13 @@ def _linear(variables: dict[str, list[Any]], coefs: Coefs, constant: float = 0.0
 
 def _rule(variables: dict[str, list[Any]], rows: Rows) -> Callable[..., Any]:
     def rule(_: Any, *label: Any) -> Any:
-        row = rows[label]
-        return (row.lower, _linear(variables, row.coefs), row.upper)
+        coefs, lower, upper = rows[label]
+        body = _linear(variables, coefs)
+        # Pyomo would make the same of the three in a tuple, but works out for each row what they are.
+        if lower == upper:
+            return EqualityExpression((body, upper))
+        if lower is None:
+            return InequalityExpression((body, upper), False)
+        return InequalityExpression((lower, body), False) if upper is None else (lower, body, upper)
 
     return rule

@@ -172,12 +172,14 @@ def _left(p: Program, v: ByVariable) -> None:
 
 def _loaded(p: Program, v: ByVariable) -> None:
     before, spare = {name: v[name].copy() for name in ("loaded", "finishing")}, spare_trays(p)
-    flows = p.network.flows
-    for f in range(len(flows)):
+    for f, flow in enumerate(p.network.flows):
+        whole = f in p.network.in_whole_trays
+        if v["loaded"][f] <= 0 and not whole:
+            continue
         needed = _flow_trays(p, v, f) + _total(v, spare.get(f, {}))
-        if f in p.network.in_whole_trays:
+        if whole:
             needed = v["whole_loaded"][f] = _least_trays(v["whole_loaded"][f], needed)
-            v["finishing"][f] = _least_trays(v["finishing"][f], v["healed"][f] / flows[f].tray.cells)
+            v["finishing"][f] = _least_trays(v["finishing"][f], v["healed"][f] / flow.tray.cells)
         v["loaded"][f] = min(v["loaded"][f], needed)
     for n, load in enumerate(p.amounts.loads):
         variable, f = p.amounts.load_stays[load.stay].key

@@ -179,9 +179,9 @@ def arrays(stated: Stated) -> Compiled:
             row_upper[n] = rhs
         label = constraint.index()
         parent = constraint.parent_component()
-        group = of_parent.get(id(parent))
-        if group is None:
-            group = of_parent[id(parent)] = rows.setdefault(parent.name, {})
+        if id(parent) not in of_parent:
+            of_parent[id(parent)] = rows[parent.name] = {}
+        group = of_parent[id(parent)]
         group[label if isinstance(label, tuple) else (label,)] = n
     column = {id(variable): n for n, variable in enumerate(form.columns)}
     upper = [np.inf if variable.ub is None else variable.ub for variable in form.columns]

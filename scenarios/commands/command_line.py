@@ -7,6 +7,8 @@ needs when it runs, so that help and messages on bad arguments appear at once.
 
 from __future__ import annotations
 
+import atexit
+import gc
 import sys
 from argparse import SUPPRESS, Action, ArgumentParser
 from collections.abc import Sequence
@@ -136,6 +138,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; print any error in plain words."""
     never_fail_to_print()
     hush_trackers()
+    atexit.register(gc.freeze)  # Python would walk all that is left once more, just to end
     given = sys.argv[1:] if arguments is None else arguments
     options = parser().parse_args(given or ["desk"])
     try:
