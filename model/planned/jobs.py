@@ -105,10 +105,10 @@ def numbered(n: int) -> str:
 
 def job_rows(found: Sequence[Job]) -> list[dict[str, Any]]:
     """Jobs as rows of the table ``jobs``, numbered in their order."""
-    rows = []
+    rows, names, series = [], JOBS.names[1:], json.JSONEncoder(ensure_ascii=False)
     for n, job in enumerate(found):
-        cells = {name: getattr(job, name) for name in JOBS.names[1:]}
-        cells |= {"step": job.step.value, "series": json.dumps(job.series, ensure_ascii=False)}
+        cells = {name: getattr(job, name) for name in names}
+        cells |= {"step": job.step.value, "series": series.encode(job.series)}
         rows.append({"job": numbered(n)} | {name: None if v == "" else v for name, v in cells.items()})
     return rows
 
