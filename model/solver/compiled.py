@@ -301,6 +301,7 @@ def run(highs: Any, *, stopped_early: bool = False, start: Solution | None = Non
     """
     if start is not None:
         start_from(highs, start)
+        limit_pivots(highs)
     _run(highs)
     status = highs.getModelStatus()
     for options in AGAIN:
