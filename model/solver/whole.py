@@ -52,6 +52,12 @@ APART = EXACT | {"mip_max_nodes": 100, "mip_rel_gap": 0.002}
 APART_LARGE = APART | {"mip_max_nodes": 30}
 """The same in books of more than ``SEARCHED`` waves."""
 
+LUMPS = ("bays_open", "vehicles")
+"""Variables decided together before the dive: few, each of which costs much and serves many orders."""
+
+LUMPS_DECIDED = EXACT | {"mip_max_nodes": 100, "mip_rel_gap": 0.0005}
+"""How far it goes in deciding them."""
+
 FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
 
@@ -277,11 +283,21 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
     tried, least = strong, -inf
     if len(compiled.columns(APART_DECIDED)):
         progress("whole trays, groups kept apart")
-        tried, least = _with_groups_decided(strong, APART if waves <= SEARCHED else APART_LARGE)
+        groups_apart = compiled.columns(APART_DECIDED)
+        tried, least = _decided(strong, groups_apart, APART if waves <= SEARCHED else APART_LARGE)
     opened = tried.compiled, tried.optimum
     strong.add(RoundedRows(program, compiled))
     if tried is not strong:
         tried.add(RoundedRows(program, compiled))
+    lumps = compiled.columns(LUMPS)
+    if len(lumps) and waves > SMALL_BOOK:
+        progress("whole trays, bays and vehicles")
+        held, known = _decided(tried, lumps, LUMPS_DECIDED)
+        if tried is strong:
+            least = known
+        if held is not tried:
+            fixed = with_fixed(opened[0], lumps, held.compiled.lower[lumps])
+            opened, tried = (fixed, run(solver(fixed), start=opened[1])), held
     bound, aim = strong.optimum.objective, tried.optimum.objective
     groups = _groups(program, compiled)
     close = CLOSE if waves <= SEARCHED else FAR
@@ -310,22 +326,22 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
     found_in = opened[0] if len(best.row_dual) == len(opened[0].row_lower) else compiled
     best = _repacked(found_in, _without_needless(program, found_in, best))
     best = in_fewest_bays(compiled, best)
-    return Whole(best, proved_bound(max(bound, least), best.objective), fillings)
+    bound = max(bound, least) if within(least, best.objective) else bound
+    return Whole(best, proved_bound(bound, best.objective), fillings)
 
 
-def _with_groups_decided(strong: Strong, limits: dict[str, Any]) -> tuple[Strong, float]:
-    """The program with groups kept apart put where they cost least while all else is in parts, and a bound.
+def _decided(strong: Strong, columns: Columns, limits: dict[str, Any]) -> tuple[Strong, float]:
+    """The program with these columns held where they cost least while all else is in parts, and a bound.
 
     Rounded one after the other, they would be put anywhere: the continuous program has half of each group
-    everywhere. Where HiGHS finds no solution, the dive decides.
+    kept apart everywhere, and a part of a bay in every week. Where HiGHS finds no solution, the dive decides.
     """
-    columns = strong.compiled.columns(APART_DECIDED)
     try:
         found = run(solver(strong.compiled, columns, **limits), stopped_early=True)
+        held = with_fixed(strong.compiled, columns, np.round(found.columns[columns]))
+        return Strong(held, run(solver(held), start=strong.optimum)), found.bound
     except SolveError:
         return strong, strong.optimum.objective
-    held = with_fixed(strong.compiled, columns, np.round(found.columns[columns]))
-    return Strong(held, run(solver(held), start=strong.optimum)), found.bound
 
 
 def _filled(
