@@ -72,9 +72,10 @@ DIVE = (
         "declined_whole",
         "vehicles",
     ),
+    ("whole_loaded", "finishing"),
     ("sown_into",),
     ("sown",),
-    ("whole_loaded", "finishing", "riding"),
+    ("riding",),
     ("bought", "short", "declined"),
     ("called_hands",),
 )
