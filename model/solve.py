@@ -15,6 +15,7 @@ from typing import Any
 
 from model.collector import collector_paused
 from model.network.expansion import expand
+from model.network.types import Network
 from model.phases import Say, silent
 from model.planned.fill import plan_tables
 from model.planned.job_crews import assigned, crew_rows
@@ -99,16 +100,22 @@ def _versions() -> dict[str, str]:
 
 
 def solve(
-    scenario: Scenario, *, whole: bool = True, near: Solved | None = None, progress: Say = silent
+    scenario: Scenario,
+    *,
+    whole: bool = True,
+    near: Solved | None = None,
+    expanded: Network | None = None,
+    progress: Say = silent,
 ) -> Solved:
     """Solve a valid scenario for least cost; parameters and errors as ``plan``.
 
-    ``near``: a solved scenario that differs in few orders, from whose optimum HiGHS starts.
+    ``near``: a solved scenario that differs in few orders, from whose optimum HiGHS starts. ``expanded``: the
+    scenario's network, where it has been made already.
     """
     seconds: dict[str, float] = {}
     with collector_paused():
         with _timed(seconds, "expand", progress):
-            network = expand(scenario)
+            network = expand(scenario) if expanded is None else expanded
         with _timed(seconds, "build", progress):
             program = build(network)
             stated = state(program)
@@ -167,11 +174,20 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
         found = jobs(program.network.scenario, tables)
         tables["jobs"] = frame("jobs", job_rows(found))
         tables["job_crews"] = frame("job_crews", crew_rows(assigned(program.network.scenario, tables, found)))
-    objective = float(tables["costs"]["amount"].sum())
+    return Plan(facts_of(solved, float(tables["costs"]["amount"].sum())), **tables)
+
+
+def facts_of(solved: Solved, objective: float | None = None) -> Facts:
+    """The facts of a run; ``objective``: the sum of the plan's costs in currency, where they are told.
+
+    Raises SolveError if the plan is cheaper than its proved bound.
+    """
+    program, compiled = solved.program, solved.compiled
+    objective = solved.solution.objective if objective is None else objective
     bound = proved_bound(solved.bound, objective)
     whole = solved.solution is not solved.continuous
     rows, columns = compiled.matrix.shape
-    facts = Facts(
+    return Facts(
         status="whole" if whole else "optimal",
         whole=whole,
         objective=objective,
@@ -188,7 +204,6 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
         replanned=solved.replanned,
         seasons=solved.seasons,
     )
-    return Plan(facts, **tables)
 
 
 def penalties_in(program: Program, compiled: Compiled, solution: Solution) -> float:

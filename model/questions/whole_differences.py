@@ -13,12 +13,13 @@ from math import inf
 
 import numpy as np
 
+from model.network.types import Network
 from model.program.index_sets import Label
 from model.scenario.entities import Order, Scenario
 from model.solve import Solved, solve
 from model.solver.book_parts import SEARCHED
 from model.solver.compiled import Compiled, Solution, SolveError, run, solver
-from model.solver.declining import declinable_of, held
+from model.solver.declining import LEAST_GAIN, declinable_of, held
 from model.solver.whole import dived, make_whole
 
 KEPT = ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "vehicles", "sown")
@@ -52,15 +53,16 @@ class WholeDifference:
     most: float
 
 
-def with_orders(book: Solved, orders: Sequence[Order]) -> WholeDifference:
+def with_orders(book: Solved, orders: Sequence[Order], expanded: Network | None = None) -> WholeDifference:
     """What orders that are not in the book add to it; ``book`` is the book's plan in whole trays.
 
     No order of the book is shorter in the plan with them, unless all plans found are so. The plan with them
     is solved from the start, as the book is once they are booked: of plans that cost the same, both are the
-    same one, so that both share overhead alike. Raises SolveError where HiGHS reaches no optimum.
+    same one, so that both share overhead alike. ``expanded``: the network of the book with them, where it has
+    been made already. Raises SolveError where HiGHS reaches no optimum.
     """
     scenario, short = book.program.network.scenario, _short(book)
-    larger = solve(replace(scenario, orders=(*scenario.orders, *orders)))
+    larger = solve(replace(scenario, orders=(*scenario.orders, *orders)), expanded=expanded)
     dearest = inf if _shorter(larger, short) else _cost(larger)
     plans = larger, *_made(larger, _with_at_least(larger, book, short), dearest)
     smaller = _cheaper(book, _with_at_most(book, larger))
@@ -235,8 +237,11 @@ def _cheaper(plan: Solved, compiled: Compiled) -> Solved:
 def _made(plan: Solved, compiled: Compiled, dearest: float) -> list[Solved]:
     """The plan of a program by one dive within narrower bounds; none where the dive ends without one.
 
-    Nor is there one where the dive costs as much as ``dearest``, in currency.
+    Nor is there one where the dive costs as much as ``dearest``, in currency, and no dive where no plan can
+    cost less than that by the proved bound.
     """
+    if plan.bound >= dearest - LEAST_GAIN:
+        return []
     try:
         return [replace(plan, solution=dived(plan.program, compiled, plan.continuous, dearest, AT_ONCE))]
     except SolveError:

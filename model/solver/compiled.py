@@ -59,6 +59,9 @@ PART = EXACT | {"mip_max_nodes": 200}
 INTERIOR = 1e-4
 """Share of the cost, and amount, by which a solution of the interior point method may be off."""
 
+TOO_DEAR = "Bound on objective reached"
+"""What HiGHS says where the cost must lie above its option ``objective_bound``."""
+
 SOLVING = "solving"
 """Name of the thread in which HiGHS runs."""
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from model.phases import Say
 from model.program.variables import WHOLE
 from model.solver.compiled import (
+    TOO_DEAR,
     Compiled,
     Floats,
     Solution,
@@ -79,7 +80,7 @@ class Dive:
         self.freed = not len(shorts)
         self._failed = 0
         self._least = int((len(compiled.columns(HOLDING)) / LARGE) ** 2)
-        self._highs: Any = solver(compiled)
+        self._highs: Any = solver(compiled, objective_bound=dearest)
         nothing = np.zeros(len(shorts))
         self._bound(shorts, nothing, nothing)
         if start is None:
@@ -103,7 +104,9 @@ class Dive:
         limit_pivots(self._highs)
         try:
             self.found = run(self._highs)
-        except SolveError:
+        except SolveError as error:
+            if error.status == TOO_DEAR:
+                raise
             self._bound(columns, *before)
             self._highs.setBasis(self.found.basis)
             return False

@@ -165,7 +165,7 @@ def dived(
     ``near``: an optimum of the program with other bounds. A round raises a ``share`` of the numbers in parts.
     Raises SolveError where no solution cheaper than ``dearest``, in currency, is found.
     """
-    start = run(solver(compiled), start=near)
+    start = run(solver(compiled, objective_bound=dearest), start=near)
     shorts = filled(compiled, start)
     return _dived(compiled, start, shorts, _groups(program, compiled), share, silent, dearest)
 

@@ -246,12 +246,22 @@ class WholeAdded(Added):
 
 def whole_added(book: Solved, order: Order) -> WholeAdded:
     """What a candidate alone would add to the book, whose plan in whole trays ``book`` is."""
+    return added_by(book, order, with_candidate(book, order))
+
+
+def with_candidate(book: Solved, order: Order) -> WholeDifference | None:
+    """The plans with and without a candidate; None where none of its plants can be had."""
     scenario = book.program.network.scenario
-    order = charged(scenario, order)
     asked = as_candidate(scenario, order)
-    if asked.order not in reached(expand(replace(scenario, orders=(*scenario.orders, asked)))):
+    network = expand(replace(scenario, orders=(*scenario.orders, asked)))
+    return with_orders(book, [asked], network) if asked.order in reached(network) else None
+
+
+def added_by(book: Solved, order: Order, found: WholeDifference | None) -> WholeAdded:
+    """What a candidate adds, by the plans of ``with_candidate``."""
+    order = charged(book.program.network.scenario, order)
+    if found is None:
         return WholeAdded(order, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, ())
-    found = with_orders(book, [asked])
     added = whole_or_none(order, found, overhead_shares(found.larger)[order.order])
     return replace(added, seed=seed_to_send(order, found)) if added.delivered else added
 

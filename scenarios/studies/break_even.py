@@ -18,7 +18,7 @@ from model.scenario.choices import Source
 from model.scenario.entities import Scenario
 from model.shortage.relief import relief_within
 from model.shortage.why_short import MOST_WORK, NOT_SOUGHT, cannot, reasons
-from model.solve import plan_of, solve
+from model.solve import facts_of, solve
 from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import amount, counted, unit_price, with_penalties
@@ -117,7 +117,7 @@ def break_even_study(
     found = _break_evens(scenario, of, curve.continuous, workers, progress)
     between = [(scenario, of, whole[a], whole[b]) for a, b in two_ways.changed(whole)]
     changes = run_all(_change, between, workers, "changes of whole plans", progress) if between else []
-    facts = plan_of(solve(scenario, whole=False)).facts
+    facts = facts_of(solve(scenario, whole=False))
     subject, money = SUBJECTS[of], scenario.nursery.currency
     continuous = _continuous_answer(scenario, of, curve.continuous, found)
     if curve.whole is None:

@@ -14,7 +14,7 @@ from model.program.cost_terms import yearly_cost
 from model.questions.trials import Limit, Trials
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import Module
-from model.solve import Solved, plan_of, solve
+from model.solve import Solved, facts_of, plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, digits, with_penalties
 from reports.book.writing import figure
@@ -91,7 +91,7 @@ def chamber_study(
             Figure("Days on which one more slot saves", len(days), CellKind.COUNT),
         ],
         [_modules_section(money, chosen, costs, sizes, yearly), _days_section(money, chosen, days)],
-        run_facts(plan_of(solved).facts, money),
+        run_facts(facts_of(solved), money),
         [
             Input(f"First cost of a module ({money})", chosen.first_cost, CellKind.MONEY, "First_cost"),
             Input(

@@ -12,7 +12,7 @@ from model.network.expansion import expand
 from model.phases import Say, silent
 from model.scenario.entities import Order, Scenario
 from model.scenario.own_seed import sender_of
-from model.solve import plan_of, solve
+from model.solve import facts_of, solve
 from reports.book.style import FINER, CellKind
 from reports.book.words import unit_price
 from reports.book.writing import grouped, shown_day, shown_share
@@ -116,7 +116,7 @@ def price_list_study(
             ),
             _detail_section(money, offered, profit_margin),
         ],
-        run_facts(plan_of(solve(scenario, whole=False)).facts, money),
+        run_facts(facts_of(solve(scenario, whole=False)), money),
         [profit_margin_input(profit_margin)],
     )
 

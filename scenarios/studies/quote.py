@@ -17,7 +17,7 @@ from model.scenario.calendar import Calendar
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.trade import Inquiry
 from model.scenario.run_days import leaving
-from model.solve import plan_of
+from model.solve import facts_of
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
@@ -31,6 +31,7 @@ from scenarios.solves.asking import (
     Added,
     Asking,
     WholeAdded,
+    added_by,
     added_of,
     answer_columns,
     as_candidate,
@@ -41,8 +42,8 @@ from scenarios.solves.asking import (
     price_note,
     profit_margin_input,
     solved_book,
-    whole_added,
     whole_added_of,
+    with_candidate,
     with_extra,
 )
 from scenarios.solves.parallel import run_all
@@ -78,7 +79,8 @@ def quote_study(
     asking = Asking(scenario, candidates)
     continuous = {order.order: asking.added(order.order) for order in candidates}
     book = solved_book(scenario)
-    alone = [whole_added(book, order) for order in candidates]
+    differences = [with_candidate(book, order) for order in candidates]
+    alone = [added_by(book, order, found) for order, found in zip(candidates, differences, strict=True)]
     days = [trial for order in asked.values() for trial in _other_days(scenario, order)]
     found = run_all(whole_added_of, in_chunks(scenario, days, DAYS), workers, "other days", progress)
     there = [
@@ -95,9 +97,11 @@ def quote_study(
     trials: dict[str, Added] = {**sized, **{_trial(asked[a.order.order]): a for a in alone}}
     trials |= {a.order.order: a for part in added for a in part}
     progress("all of them together")
-    accepted = [replace(a.order, quantity=int(a.delivered)) for a in alone if a.delivered]
-    together = with_orders(book, [as_candidate(scenario, order) for order in accepted])
-    facts = plan_of(together.larger).facts
+    together = differences[0] if len(alone) == 1 and alone[0].verdict == "yes" else None
+    if together is None:
+        accepted = [replace(a.order, quantity=int(a.delivered)) for a in alone if a.delivered]
+        together = with_orders(book, [as_candidate(scenario, order) for order in accepted])
+    facts = facts_of(together.larger)
     money, named = scenario.nursery.currency, [order.order for order in candidates]
     return Study(
         "Quote",
@@ -121,7 +125,7 @@ def quote_study(
                 CellKind.COUNT,
             ),
             Figure(f"All together add to the cost ({money})", together.adds, CellKind.MONEY),
-            Figure("Gap of the plan without them", plan_of(book).facts.gap, CellKind.SHARE),
+            Figure("Gap of the plan without them", facts_of(book).gap, CellKind.SHARE),
             Figure("Gap of the plan with all of them", facts.gap, CellKind.SHARE),
         ],
         [

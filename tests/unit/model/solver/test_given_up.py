@@ -22,11 +22,13 @@ def test_a_dive_is_given_up_at_a_known_cost(monkeypatch: pytest.MonkeyPatch) -> 
     solved = demo_solved()
     program, compiled, near = solved.program, solved.compiled, solved.continuous
     whole = dived(program, compiled, near)
-    needed = len(runs)
+    costs = [each.objective for each in runs]
     assert dived(program, compiled, near, whole.objective + 1).objective == whole.objective
     runs.clear()
     halfway = (near.objective + whole.objective) / 2
     with pytest.raises(SolveError):
         dived(program, compiled, near, halfway)
-    assert runs[-1].objective >= halfway > runs[-2].objective
-    assert len(runs) < needed
+    below = [each.objective for each in runs if each.objective < halfway]
+    assert below == costs[: len(below)]
+    assert costs[len(below)] >= halfway
+    assert len(runs) <= len(below) + 1 < len(costs)

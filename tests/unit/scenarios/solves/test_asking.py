@@ -12,6 +12,7 @@ import openpyxl
 import pytest
 
 from model.program.cost_terms import yearly_cost
+from model.questions.whole_differences import WholeDifference
 from model.scenario.choices import Decline, OverheadRule
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.trade import ListPrice, Module
@@ -19,7 +20,7 @@ from model.solve import Solved, plan, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study
 from scenarios.cells.faults import Refused
-from scenarios.solves.asking import Asking, WholeAdded, last_working_days, whole_added
+from scenarios.solves.asking import Asking, WholeAdded, added_by, last_working_days, whole_added
 from scenarios.studies.accept import accept_study
 from scenarios.studies.chamber import Sized, chamber_study, in_order, recommended, with_modules
 from scenarios.studies.price_list import price_list_study
@@ -175,8 +176,8 @@ def test_no_discount_is_told_of_an_order_that_is_charged_the_least(least_charge:
 
 
 def test_a_difference_within_the_gaps_is_told_first(monkeypatch: pytest.MonkeyPatch) -> None:
-    def rough(book: Solved, order: Order) -> WholeAdded:
-        found = whole_added(book, order)
+    def rough(book: Solved, order: Order, plans: WholeDifference | None) -> WholeAdded:
+        found = added_by(book, order, plans)
         return replace(found, most=found.least + 2 * found.cost)
 
     def first() -> str:
@@ -184,7 +185,7 @@ def test_a_difference_within_the_gaps_is_told_first(monkeypatch: pytest.MonkeyPa
         return quote_study(book, [asked(book, quantity=10)], profit_margin=0.2, workers=1).answer[0]
 
     assert "may miss" not in first()
-    monkeypatch.setattr("scenarios.studies.quote.whole_added", rough)
+    monkeypatch.setattr("scenarios.studies.quote.added_by", rough)
     assert first().startswith("asked adds less than the two plans may miss of their least cost")
 
 
