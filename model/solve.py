@@ -9,6 +9,7 @@ import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from datetime import date
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
@@ -18,11 +19,13 @@ from model.network.expansion import expand
 from model.network.types import Network
 from model.phases import Say, silent
 from model.planned.fill import plan_tables
+from model.planned.group_days import washed_apart
 from model.planned.job_crews import assigned, crew_rows
 from model.planned.jobs import job_rows, jobs
 from model.planned.plan_tables import PACKAGES, Facts, Plan, frame
 from model.planned.shadow_prices import shadow_prices
 from model.planned.trace import told_lots, trace_rows
+from model.planned.values import Values
 from model.planned.way_prices import way_rows
 from model.program.build import build, state
 from model.program.program import Program
@@ -171,7 +174,10 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
         tables["trace"] = frame("trace", list(trace_rows(tables, told_lots(program, values))))
         reduced = solved.continuous.column_dual
         tables["ways"] = frame("ways", way_rows(program, tables, compiled, reduced))
-        found = jobs(program.network.scenario, tables)
+        washed: dict[tuple[str, date], str] = {}
+        if program.network.scenario.apart:
+            washed = washed_apart(program, Values(program, values, all_needed=solved.all_needed))
+        found = jobs(program.network.scenario, tables, washed)
         tables["jobs"] = frame("jobs", job_rows(found))
         tables["job_crews"] = frame("job_crews", crew_rows(assigned(program.network.scenario, tables, found)))
     return Plan(facts_of(solved, float(tables["costs"]["amount"].sum())), **tables)

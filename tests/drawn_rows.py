@@ -310,7 +310,10 @@ def drawn_lots(draw: Draw) -> tuple[SeedLot, ...]:
 
 
 def drawn_apart(draw: Draw, scenario: Scenario) -> Scenario:
-    """The scenario with a further lot, groups kept apart and orders of one lot."""
+    """The scenario with a further lot, groups kept apart and orders of one lot.
+
+    Where they are kept apart in units, some product may have two batches a day.
+    """
     red = replace(scenario.seed_lots[0], lot="Red B", stock=500)
     health = st.sampled_from([None, Health.UNTESTED, Health.TESTED])
     pairs = draw(
@@ -333,6 +336,16 @@ def drawn_apart(draw: Draw, scenario: Scenario) -> Scenario:
     shared += [(Shared.ZONE, name) for name in ("Bench", "Chamber", "House")]
     parted = [zone.zone for zone in scenario.zones if zone.mode is ZoneMode.UNITS]
     units = [(Shared.UNIT, None), *((Shared.UNIT, name) for name in parted)] if parted else []
+    rules = tuple(
+        Apart(*pair, *share, 0 if share[0] is Shared.UNIT else draw(st.sampled_from([0, 0, 1, 3])))
+        for pair in pairs
+        for share in [draw(st.sampled_from([*shared, *units, *units]))]
+    )
+    products = list(scenario.products)
+    if any(rule.share is Shared.UNIT for rule in rules) and draw(st.booleans()):
+        of = draw(st.sampled_from(products))
+        batch = {"product": "again", "sold_as": of.ordered_as, "source": Source.EITHER}
+        products.append(replace(of, **batch, salvage_price=0.0, salvage_most=0))
     changing: dict[str, Any] = {}
     if scenario.crews and draw(st.booleans()):
         changing = {"change_over_seconds": 900.0, "change_over_skill": "grafting"}
@@ -347,18 +360,12 @@ def drawn_apart(draw: Draw, scenario: Scenario) -> Scenario:
             )
             for row in scenario.orders
         ),
-        products=tuple(
-            replace(row, crop="pepper" if row.scion == "Green" else row.crop) for row in scenario.products
-        ),
+        products=tuple(replace(row, crop="pepper" if row.scion == "Green" else row.crop) for row in products),
         seed_lots=tuple(
             replace(row, crop="pepper" if row.variety == "Green" else row.crop, health=draw(health))
             for row in (*scenario.seed_lots, red)
         ),
-        apart=tuple(
-            Apart(*pair, *share, 0 if share[0] is Shared.UNIT else draw(st.sampled_from([0, 0, 1, 3])))
-            for pair in pairs
-            for share in [draw(st.sampled_from([*shared, *units, *units]))]
-        ),
+        apart=rules,
     )
 
 

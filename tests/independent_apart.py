@@ -14,12 +14,16 @@ from tests.independent_slots import Group, Rooms
 
 
 class Item(NamedTuple):
-    """Plants in a zone, None for the table, from a day up to another; ``there``: 1 where there are some."""
+    """Plants in a zone, None for the table, from a day up to another; ``there``: 1 where there are some.
+
+    ``before``: they stood there before the first day.
+    """
 
     zone: str | None
     start: int
     end: int
     there: int
+    before: bool
 
 
 class Keeping(Rooms):
@@ -70,6 +74,7 @@ class Keeping(Rooms):
                 for b in self.items(rule.other_by, rule.other):
                     place = a.zone is None if rule.share is Shared.GRAFT_DAY else a.zone is not None
                     place = place and a.zone == b.zone and rule.zone in (None, a.zone)
+                    place = place and not (a.before and b.before)
                     gap = max(b.start - a.end, a.start - b.end) + 1
                     if place and gap <= rule.cleaning_days:
                         self.builder.at_most({a.there: 1.0, b.there: 1.0}, {}, 1.0)
@@ -115,15 +120,17 @@ class Keeping(Rooms):
             if end > start and self.in_group(wave.lot, by, name):
                 there = self.yes_or_no()
                 self.builder.at_most({trays: 1.0}, {there: float(self.most_trays(wave))})
-                found.append(Item(zone, start, end, there))
+                found.append(Item(zone, start, end, there, wave.trays is not None))
         for flow in self.flows:
-            holds = self.holds(flow, by, name)
+            holds, stood = self.holds(flow, by, name), flow.plants is not None
             if holds is None:
                 continue
-            if flow.grafted:
-                found.append(Item(None, flow.graft, flow.graft + 1, holds))
+            if flow.grafted and not stood:
+                found.append(Item(None, flow.graft, flow.graft + 1, holds, False))
             found += [
-                Item(stay.zone, stay.start, stay.end, holds) for stay in flow.stays if stay.end > stay.start
+                Item(stay.zone, stay.start, stay.end, holds, stood)
+                for stay in flow.stays
+                if stay.end > max(stay.start, 0)
             ]
         for made, order, plants, zone, start, end in self.held_places:
             if end <= start:
@@ -134,13 +141,13 @@ class Keeping(Rooms):
                 if crop or (by is GroupBy.CUSTOMER and order.customer == name):
                     there = self.yes_or_no()
                     self.builder.at_most({plants: 1.0}, {there: size})
-                    found.append(Item(zone, start, end, there))
+                    found.append(Item(zone, start, end, there, False))
                 continue
             holds = self.holds(made, by, name)
             if holds is not None:
                 there = self.yes_or_no()
                 self.builder.at_most({plants: 1.0, holds: size}, {there: size}, size)
-                found.append(Item(zone, start, end, there))
+                found.append(Item(zone, start, end, there, self.since(made, zone) < 0))
         return found
 
     def state_barred(self, n: int, zone: str, group: Group, inside: Coefs) -> None:
@@ -169,11 +176,16 @@ class Keeping(Rooms):
     def holds(self, flow: Flow, by: GroupBy, name: str) -> int | None:
         """Whether a flow holds plants of a group; None where it never can."""
         at = by.value, name, flow.number
+        amounts: Coefs
         if at in self._held_in:
             return self._held_in[at]
-        if by is GroupBy.CUSTOMER:
+        if flow.plants is not None:
+            if not self.stood_in(flow, by, name):
+                return None
+            amounts, most = {flow.made: 1.0}, self.most_seedlings(flow)
+        elif by is GroupBy.CUSTOMER:
             orders = [order for order in self.reach[flow.number] if order.customer == name]
-            amounts: Coefs = {self.sent[flow.number][order.order]: 1.0 for order in orders}
+            amounts = {self.sent[flow.number][order.order]: 1.0 for order in orders}
             most = float(sum(order.quantity for order in orders))
         else:
             if by is GroupBy.CROP:
@@ -192,13 +204,26 @@ class Keeping(Rooms):
         self.builder.at_most(amounts, {holds: most})
         return holds
 
+    @staticmethod
+    def since(flow: Flow, zone: str) -> int:
+        """Day on which plants held in a zone came there."""
+        return flow.stays[-1].start if flow.stays and flow.stays[-1].zone == zone else flow.ready
+
+    def stood_in(self, flow: Flow, by: GroupBy, name: str) -> bool:
+        """Whether plants on hand belong to a group, by their crop or their lots; no customer has them yet."""
+        if by is GroupBy.CROP:
+            return flow.product.crop == name
+        rows = [row for row in self.scenario.plants_on_hand if row.product == flow.product.product]
+        lots = {lot for row in rows for lot in (row.lot, row.rootstock_lot)}
+        return any(self.in_group(lot, by, name) for lot in self.scenario.seed_lots if lot.lot in lots)
+
     def most_seedlings(self, flow: Flow) -> float:
         """Seedlings of a flow that no best plan exceeds."""
         sold_as = self.sold_as(flow.product)
         plants = sold_as.salvage_most + sum(
-            order.quantity * (1 + self.margin(order, flow.method)) for order in self.reach[flow.number]
+            order.quantity * (1 + self.margin_of(order, flow)) for order in self.reach[flow.number]
         )
-        worst = min(join.match * join.take for join in flow.joins) * flow.method.finish_survival
+        worst = min((join.match * join.take for join in flow.joins), default=1.0) * flow.kept
         return plants * (1 + self.most_spares[flow.number]) / worst
 
     def state_one_lot(self, order: Order) -> None:

@@ -266,8 +266,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         modules=tuple(drawn_modules(draw, rack, crews)),
     )
     made = drawn_charges(draw, made) if draw(yes) else made
-    if draw(st.integers(0, 3)) == 0:
-        return drawn_plants(draw, made)
+    made = made if draw(st.integers(0, 3)) else drawn_plants(draw, made)
     return made if draw(st.integers(0, 3)) else drawn_apart(draw, made)
 
 

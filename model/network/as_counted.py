@@ -102,6 +102,17 @@ def packed(network: Network) -> set[int]:
     return {o for o, pack in enumerate(days) if pack < network.past.today}
 
 
+def bought_before(network: Network) -> set[int]:
+    """Plants bought in that were ordered before today, or would have had to be, by index."""
+    coming = {(offer, day) for offer, day, _ in network.past.bought}
+    today, offers = network.past.today, network.offers
+    return {
+        i
+        for i, b in enumerate(network.buy_ins)
+        if b.day - offers[b.offer].lead_days < today or (offers[b.offer].offer, b.day) in coming
+    }
+
+
 def gone(network: Network) -> set[int]:
     """Orders of which no plant can come any more, not even late, by index."""
     today = network.past.today

@@ -1,14 +1,17 @@
-"""Where groups that are kept apart are on which days, and when the places between them are cleaned."""
+"""Where groups kept apart are on which days, when places between them are cleaned, what is washed apart."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from datetime import date
 from itertools import pairwise
 from typing import NamedTuple
 
 from model.network.groups import Group, both, joins_of, lots_of, ordered_by
+from model.planned.lots import whole
 from model.planned.values import Values
+from model.program.amounts import Key
 from model.program.apart_sets import Presence
 from model.program.needless import TINY
 from model.program.program import Program
@@ -40,6 +43,54 @@ def group_runs(program: Program, values: Values) -> list[GroupRun]:
             found.update(runs, _cleaned(runs, rule.cleaning_days))
     longest = {run[:3] + run[4:]: run for run in sorted(found, key=lambda run: run.end)}
     return sorted(longest.values(), key=lambda run: (run.zone or "", run.start, run.cleaning, run.group))
+
+
+def washed_apart(program: Program, values: Values) -> dict[tuple[str, date], str]:
+    """On which groups kept apart the units were that come back, in words, by item and day of use.
+
+    With the units of each, which are washed apart; only where some were on a group that a rule names.
+    """
+    network, amounts = program.network, program.amounts
+    groups, held = program.apart.groups, dict[tuple[Group, int], bool]()
+    coming = {row.supply: row.return_share for row in network.scenario.supplies if row.return_share > 0}
+    units: dict[tuple[str, int], dict[str, float]] = defaultdict(lambda: defaultdict(float))
+    for use in amounts.uses if groups else ():
+        number = use.units * values[use.key] * coming.get(use.item, 0.0)
+        if number > TINY:
+            on = [group for group in groups if _is_of(program, values, held, group, use.key)]
+            units[use.item, use.day][" and ".join(f"{g.by.value} {g.name}" for g in on)] += number
+    told = {}
+    for (item, day), by in units.items():
+        ordered = sorted(by, key=lambda groups: (not groups, groups))
+        parts = [f"{groups or 'others'} ({whole(by[groups]):,})" for groups in ordered]
+        if len(parts) > 1:
+            told[item, network.calendar.date(day)] = f"wash apart what was on {', '.join(parts)}"
+        elif any(by):
+            told[item, network.calendar.date(day)] = f"all were on {next(iter(by))}"
+    return told
+
+
+def _is_of(
+    program: Program, values: Values, held: dict[tuple[Group, int], bool], group: Group, key: Key
+) -> bool:
+    """Whether the plants of a decision belong to a group; ``held``: what is known of groups in flows."""
+    variable, n = key
+    network = program.network
+    if variable in ("sown", "left"):
+        w = n if variable == "sown" else program.amounts.left[n].wave
+        return network.waves[w].lot.lot in lots_of(network.scenario, group)
+    if variable in ("delivered", "bought"):
+        order = (network.deliveries if variable == "delivered" else network.buy_ins)[n].order
+        if group.by is GroupBy.CUSTOMER:
+            return ordered_by(network, group, order)
+        if variable == "bought":
+            return group == Group(GroupBy.CROP, network.orders[order].product.crop)
+        n = network.deliveries[n].flow
+    elif variable not in ("grafted", "loaded", "healed"):
+        return False
+    if (group, n) not in held:
+        held[group, n] = _holds(program, values, group, n)
+    return held[group, n]
 
 
 def _places(program: Program, rule: Apart) -> list[str | None]:

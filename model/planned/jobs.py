@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
@@ -78,8 +78,11 @@ def _for_zones(flow: FlowKey) -> str:
     return f"; in zones: {flow[2]}" if flow[2] else ""
 
 
-def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
-    """All jobs of a plan, by day and in the order of work. Care and tending: one a zone, role and day."""
+def jobs(scenario: Scenario, tables: Tables, washed: Mapping[tuple[str, date], str]) -> list[Job]:
+    """All jobs of a plan, by day and in the order of work. Care and tending: one a zone, role and day.
+
+    ``washed``: what to say of groups kept apart at the washing of an item used on a day.
+    """
     maker = _Maker(scenario, tables)
     found = [
         *maker.wave_jobs(),
@@ -89,7 +92,7 @@ def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
         *maker.standing_jobs(),
         *maker.own_jobs(),
         *maker.attending_jobs(),
-        *maker.washing_jobs(),
+        *maker.washing_jobs(washed),
         *maker.change_over_jobs(),
         *maker.buying_jobs(),
     ]
@@ -491,10 +494,9 @@ class _Maker(PlanReading):
 
     # Washing
 
-    def washing_jobs(self) -> Iterator[Job]:
+    def washing_jobs(self, washed: Mapping[tuple[str, date], str]) -> Iterator[Job]:
         """One job for each supply that comes back and each day on which it was used."""
         coming = {row.supply: row for row in self.scenario.supplies if row.return_share > 0}
-        apart = "; what was on lots that are kept apart is washed apart" if self.scenario.apart else ""
         for item, day, used in rows_of(self.tables["item_uses"], "item", "day", "used"):
             supply = coming.get(item)
             if supply is None or used <= TINY:
@@ -502,6 +504,7 @@ class _Maker(PlanReading):
             back = self.calendar.next_working(self.calendar.day(day) + supply.return_days)
             if back is not None:
                 number, timed = used * supply.return_share, supply.wash_seconds > 0
+                apart = f"; {washed[item, day]}" if (item, day) in washed else ""
                 yield Job(
                     self.calendar.date(back),
                     Step.WASH,

@@ -7,7 +7,7 @@ from math import ceil
 
 from model.network.groups import Group, joins_of, lots_of, ordered_by
 from model.program.amounts import Key, LoadStay
-from model.program.apart_sets import GroupInFlow, GroupOnDay
+from model.program.apart_sets import GroupInFlow
 from model.program.buying import most_trays
 from model.program.index_sets import Coefs, Row, Rows
 from model.program.program import Program
@@ -90,7 +90,7 @@ def groups_in_places(p: Program) -> Rows:
     trays: dict[int, float] = {}
     for present in p.apart.present:
         for t in range(max(present.start, p.network.past.today), present.end):
-            n = admitted.get(GroupOnDay(present.group, present.zone, t))
+            n = admitted.get(present.on(t))
             if n is None:
                 continue
             given: Key = ("admitted", n)
@@ -131,11 +131,11 @@ def groups_apart(p: Program) -> Rows:
     unless both were there before today
     """
     index = {each: n for n, each in enumerate(p.apart.admitted)}
-    settled, today, labels = p.settled.get("admitted", {}), p.network.past.today, p.labels["admitted"]
+    today, labels = p.network.past.today, p.labels["admitted"]
     rows: Rows = {}
     for one, other in p.apart.clashes:
         n, m = index[one], index[other]
-        if not (n in settled and m in settled) and max(one.day, other.day) >= today:
+        if max(one.day, other.day) >= today:
             rows[*labels[n], *labels[m]] = Row({("admitted", n): 1.0, ("admitted", m): 1.0}, None, 1.0)
     return rows
 

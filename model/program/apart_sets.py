@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from functools import cached_property
+from itertools import product
 from typing import NamedTuple
 
+from model.network.as_counted import bought_before
 from model.network.groups import Group, both, flows_of, lots_of, ordered_by
 from model.network.types import Network
 from model.program.amounts import Amounts, Key
@@ -27,11 +29,15 @@ class GroupInFlow(NamedTuple):
 
 
 class GroupOnDay(NamedTuple):
-    """Index of E: a group in a zone, None for the grafting table, on a day."""
+    """Index of E: a group in a zone, None for the grafting table, on a day.
+
+    ``before``: what of it was there before today; else what comes from today on.
+    """
 
     group: Group
     zone: str | None
     day: int
+    before: bool
 
 
 class LotOfOrder(NamedTuple):
@@ -46,7 +52,7 @@ class Presence(NamedTuple):
     """Plants of a group in a zone or at the table, from ``start`` up to, but not including, ``end``.
 
     ``flow``: flow whose F says so, with ``key`` the plants held of it, None for all of it. Without a flow the
-    decision ``key`` says so.
+    decision ``key`` says so. ``before``: they were sown, grafted, ordered or ready before today.
     """
 
     group: Group
@@ -55,6 +61,11 @@ class Presence(NamedTuple):
     end: int
     flow: int | None
     key: Key | None
+    before: bool
+
+    def on(self, day: int) -> GroupOnDay:
+        """The index of E on a day."""
+        return GroupOnDay(self.group, self.zone, day, self.before)
 
 
 Clash = tuple[GroupOnDay, GroupOnDay]
@@ -90,34 +101,47 @@ class ApartSets:
         for f in sorted(flows_of(self.network, group)):
             flow = self.network.flows[f]
             if flow.grafted and flow.graft >= 0:
-                yield Presence(group, None, flow.graft, flow.graft + 1, f, None)
+                yield Presence(group, None, flow.graft, flow.graft + 1, f, None, self._is_old(f))
 
     def _present(self, group: Group) -> Iterator[Presence]:
-        network = self.network
+        network, today = self.network, self.network.past.today
         lots = lots_of(network.scenario, group)
-        in_flow = flows_of(network, group)
+        in_flow, ordered = flows_of(network, group), bought_before(network)
         yield from self._at_table(group)
         for f in sorted(in_flow):
             for stay in network.flows[f].stays:
                 start = max(stay.start, 0)
                 if stay.end > start:
-                    yield Presence(group, stay.zone, start, stay.end, f, None)
+                    yield Presence(group, stay.zone, start, stay.end, f, None, self._is_old(f))
         for s in self.amounts.standing:
             variable, n = s.key
             span = s.zone, s.start, s.end
             if s.trays > 0 and variable in ("sown", "left", "sown_into"):
                 w = self.wave_of(s.key)
                 if network.waves[w].lot.lot in lots:
-                    yield Presence(group, *span, None, s.key)
+                    yield Presence(group, *span, None, s.key, network.waves[w].sow < today)
             elif variable == "delivered":
                 delivery = network.deliveries[n]
                 if group.by is GroupBy.CUSTOMER:
                     if ordered_by(network, group, delivery.order):
-                        yield Presence(group, *span, None, s.key)
+                        ready = network.flows[delivery.flow].ready
+                        packed = network.orders[delivery.order].packed(ready)
+                        gone = packed is not None and packed < today
+                        yield Presence(group, *span, None, s.key, gone)
                 elif delivery.flow in in_flow:
-                    yield Presence(group, *span, delivery.flow, s.key)
+                    old = self._stands_since(delivery.flow, s.zone) < today
+                    yield Presence(group, *span, delivery.flow, s.key, old)
             elif variable == "bought" and self._bought(group, n):
-                yield Presence(group, *span, None, s.key)
+                yield Presence(group, *span, None, s.key, n in ordered)
+
+    def _is_old(self, f: int) -> bool:
+        """Whether a flow was grafted before today."""
+        return self.network.flows[f].graft < self.network.past.today
+
+    def _stands_since(self, f: int, zone: str) -> int:
+        """Day since which plants held in a zone stand there: since their last stay, if that is there too."""
+        flow = self.network.flows[f]
+        return flow.stays[-1].start if flow.stays and flow.stays[-1].zone == zone else flow.ready
 
     def wave_of(self, key: Key) -> int:
         """Index of the wave of trays sown, left on the bench, or germinating in a further zone."""
@@ -143,16 +167,21 @@ class ApartSets:
         return ordered_by(self.network, group, order)
 
     @cached_property
-    def _days(self) -> dict[Group, dict[str | None, set[int]]]:
-        """Days on which plants of each group could be in each place."""
-        days: dict[Group, dict[str | None, set[int]]] = defaultdict(lambda: defaultdict(set))
+    def _days(self) -> dict[Group, dict[str | None, dict[int, set[GroupOnDay]]]]:
+        """Where plants of each group could be: indices of E by place and day."""
+        days: dict[Group, dict[str | None, dict[int, set[GroupOnDay]]]]
+        days = defaultdict(lambda: defaultdict(lambda: defaultdict(set)))
         for p in self.present:
-            days[p.group][p.zone].update(range(p.start, p.end))
+            for t in range(p.start, p.end):
+                days[p.group][p.zone][t].add(p.on(t))
         return days
 
     @cached_property
     def clashes(self) -> list[Clash]:
-        """All pairs of days on which two groups could meet, or come too soon one after the other."""
+        """All pairs of days on which two groups could meet, or come too soon one after the other.
+
+        What was there before today may stay with what was there too.
+        """
         found: set[Clash] = set()
         for rule in self.network.scenario.apart:
             if rule.share is Shared.UNIT:
@@ -161,11 +190,12 @@ class ApartSets:
             at_table = rule.share is Shared.GRAFT_DAY
             zones = [zone.zone for zone in self.network.scenario.zones if rule.zone in (None, zone.zone)]
             for zone in [None] if at_table else zones:
-                for t in self._days[one][zone]:
+                for t, there in self._days[one][zone].items():
                     near = range(t - rule.cleaning_days, t + rule.cleaning_days + 1)
-                    for s in self._days[other][zone] & set(near):
-                        pair = GroupOnDay(one, zone, t), GroupOnDay(other, zone, s)
-                        found.add((min(pair, key=_order), max(pair, key=_order)))
+                    for s in self._days[other][zone].keys() & set(near):
+                        for pair in product(there, self._days[other][zone][s]):
+                            if not (pair[0].before and pair[1].before):
+                                found.add((min(pair, key=_order), max(pair, key=_order)))
         return sorted(found, key=lambda pair: (_order(pair[0]), _order(pair[1])))
 
     @cached_property
@@ -189,7 +219,7 @@ class ApartSets:
         if self.network.scenario.nursery.change_over_seconds == 0:
             return set()
         there = (p for p in self.present if p.zone is None and p.group.by is GroupBy.LOT)
-        return {GroupOnDay(p.group, None, p.start) for p in there}
+        return {p.on(p.start) for p in there}
 
     @cached_property
     def carried(self) -> list[GroupInFlow]:
@@ -198,8 +228,7 @@ class ApartSets:
         found = {
             GroupInFlow(p.group, p.flow)
             for p in self.present
-            if p.flow is not None
-            and any(GroupOnDay(p.group, p.zone, t) in there for t in range(p.start, p.end))
+            if p.flow is not None and any(p.on(t) in there for t in range(p.start, p.end))
         }
         found |= {
             GroupInFlow(Group(GroupBy.LOT, index.lot), f)
@@ -256,5 +285,5 @@ class ApartSets:
         return sorted(index for index in self._sources if len(lots[index.order, index.rootstock]) > 1)
 
 
-def _order(index: GroupOnDay) -> tuple[Group, str, int]:
-    return index.group, index.zone or "", index.day
+def _order(index: GroupOnDay) -> tuple[Group, str, int, bool]:
+    return index.group, index.zone or "", index.day, index.before

@@ -45,7 +45,8 @@ def leave_out_change_overs(p: Program, v: ByVariable) -> None:
     """Leave out changing over for lots that no flow of the day draws on."""
     held: set[GroupOnDay] = set()
     for n, (group, f) in enumerate(p.apart.carried):
-        at = GroupOnDay(group, None, p.network.flows[f].graft)
+        graft = p.network.flows[f].graft
+        at = GroupOnDay(group, None, graft, graft < p.network.past.today)
         if at in p.apart.changed_over:
             if _total(v, drawn_on(p, group, f)) > TINY:
                 held.add(at)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from math import ceil, isnan, nan
 
-from model.network.as_counted import joins_made, packed, plants_delivered, trays_sown
+from model.network.as_counted import bought_before, joins_made, packed, plants_delivered, trays_sown
 from model.network.groups import joins_of
 from model.network.riding import trays_on
 from model.program.amounts import Key
-from model.program.apart_sets import GroupInFlow, GroupOnDay, Presence
+from model.program.apart_sets import GroupInFlow, Presence
 from model.program.index_sets import IndexSets
 from model.scenario.choices import Decline
 
@@ -72,7 +72,7 @@ def _apart(p: IndexSets, values: Values) -> Values:
         for present in sets.present
         if _stands(p, values, made, present)
         and (present.flow is None or GroupInFlow(present.group, present.flow) in holds)
-        for at in (GroupOnDay(present.group, present.zone, t) for t in range(present.start, present.end))
+        for at in map(present.on, range(present.start, present.end))
         if at in index
     }
     return {"carried": carried, "admitted": admitted}
@@ -95,13 +95,11 @@ def _stands(p: IndexSets, values: Values, made: set[int], present: Presence) -> 
 
 def _trade(p: IndexSets) -> Values:
     network, past = p.network, p.network.past
-    before = packed(network)
-    coming = {(offer, day) for offer, day, _ in past.bought}
+    before, ordered = packed(network), bought_before(network)
     bought = {
         i: past.bought.get((network.offers[b.offer].offer, b.day, network.orders[b.order].order.order), 0.0)
         for i, b in enumerate(network.buy_ins)
-        if b.day - network.offers[b.offer].lead_days < past.today
-        or (network.offers[b.offer].offer, b.day) in coming
+        if i in ordered
     }
     loads: dict[tuple[int, int], float] = defaultdict(float)
     for i, plants in bought.items():

@@ -169,7 +169,7 @@ def _carried(p: IndexSets) -> list[Label]:
 
 def _admitted(p: IndexSets) -> list[Label]:
     return [
-        (i.group.by.value, i.group.name, GRAFTING_TABLE if i.zone is None else i.zone, p.iso(i.day))
+        (i.group.by.value, i.group.name, i.zone or GRAFTING_TABLE, p.iso(i.day), *["before today"] * i.before)
         for i in p.apart.admitted
     ]
 
@@ -509,7 +509,7 @@ VARIABLES = {
             "E[a,z,t]",
             "1 where plants of a group may be in a zone, or at the grafting table",
             "0 or 1",
-            "kind of group, group, zone or grafting table, day",
+            "kind of group, group, zone or grafting table, day, there before today or not",
             _admitted,
             upper=1.0,
             whole=True,

@@ -262,11 +262,11 @@ def _bear_elsewhere(program: Program, pool: CostPool) -> None:
 
 def _bear_change_overs(program: Program, values: Values, pool: CostPool) -> None:
     """Flows bear the changing over for a lot on their graft day, by the seedlings of it that they draw on."""
-    for n, (group, _, day) in enumerate(program.apart.admitted):
+    for n, at in enumerate(program.apart.admitted):
         lines = pool.keys.pop(("admitted", n), {})
-        flows = [f for of, f in program.apart.carried if of == group and lines]
-        there = [f for f in flows if program.network.flows[f].graft == day]
-        drawn = {f: values.total(drawn_on(program, group, f)) for f in there}
+        flows = [f for of, f in program.apart.carried if of == at.group and lines]
+        there = [f for f in flows if program.network.flows[f].graft == at.day]
+        drawn = {f: values.total(drawn_on(program, at.group, f)) for f in there}
         for f, seedlings in drawn.items():
             add_lines(pool.keys["grafted", f], lines, seedlings / sum(drawn.values()))
 

@@ -379,7 +379,8 @@ class Product:
     sold_as: Annotated[
         str | None,
         "Product that these plants are sold as, where this row is another way to make it: another method, or "
-        "other formats to raise it in. Orders and offers name that product, and its source and salvage "
+        "other formats to raise it in; or the same again, where rows of table apart have the share unit: a "
+        "batch for units of its own. Orders and offers name that product, and its source and salvage "
         "columns count. The plan makes each graft day what costs least. Blank: itself.",
         ref(_PRODUCT),
     ] = None

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from model.solver.compiled import Compiled, Solution, run, solver, start_from, with_rows
+from model.solver.group_rows import GroupRows
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong_row import matrix_of
 from model.solver.wave_rows import WaveRows
@@ -28,7 +29,7 @@ class Strong:
         """The program with the rows added so far."""
         self.optimum = continuous
 
-    def add(self, source: WaveRows | RoundedRows) -> None:
+    def add(self, source: GroupRows | RoundedRows | WaveRows) -> None:
         """Add broken rows, round by round. Raises SolveError where HiGHS finds no optimum."""
         highs, width = solver(self.compiled), len(self.compiled.cost)
         start_from(highs, self.optimum)

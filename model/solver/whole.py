@@ -38,6 +38,7 @@ from model.solver.compiled import (
 from model.solver.declining import LEAST_GAIN, better_declined
 from model.solver.dive import HOLDING, Columns, Dive, held_whole
 from model.solver.filling import FILLED, Filling, Plans, fill, filled
+from model.solver.group_rows import GroupRows
 from model.solver.packs import fewest_bays, whole_packs
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
@@ -284,6 +285,7 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
     tried, least = strong, -inf
     if len(compiled.columns(APART_DECIDED)):
         progress("whole trays, groups kept apart")
+        strong.add(GroupRows(program, compiled))
         groups_apart = compiled.columns(APART_DECIDED)
         tried, least = _decided(strong, groups_apart, APART if waves <= SEARCHED else APART_LARGE)
     opened = tried.compiled, tried.optimum

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from model.scenario.choices import Source
+from model.scenario.choices import Shared, Source
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 
@@ -55,7 +55,9 @@ def _money_once(draft: Draft) -> Iterator[Fault]:
 
 
 def _ways_differ(draft: Draft) -> Iterator[Fault]:
-    """No product is made twice in the same way."""
+    """No product is made twice in the same way, but for batches that are kept apart in different units."""
+    if any(row["share"] is Shared.UNIT for row in draft.rows("apart", "share")):
+        return
     first: dict[tuple[object, ...], DraftRow] = {}
     ways = [row for row, _ in _ways(draft)]
     sold = {row["sold_as"] for row in ways}

@@ -10,13 +10,15 @@ import pytest
 from model.planned.jobs import jobs_of
 from model.planned.plan_tables import Plan, rows_of
 from model.proof.audit import audit
-from model.scenario.choices import GroupBy, Health, MethodKind, Shared
+from model.scenario.choices import GroupBy, Health, MethodKind, Per, Shared
 from model.scenario.entities import Scenario
 from model.scenario.records.kept_apart import Apart
+from model.scenario.records.past import TraysOnHand
+from model.scenario.records.trade import Supply, SupplyUse
 from model.season.as_planned import as_planned
 from model.solve import plan
 from scenarios.studies.compare import measured
-from tests.scenario_parts import lot, method, order, units
+from tests.scenario_parts import day, lot, method, order, units
 from tests.specimens import HANDS
 from tests.strategies import base_scenario
 
@@ -86,13 +88,17 @@ def test_two_lots_that_may_not_meet_fill_what_the_better_one_can(zone: str | Non
     assert {name for (name,) in rows_of(made.waves, "lot")} == {"Red A", "Stout A"}
 
 
+@pytest.mark.parametrize("sold_as", [None, "Red on Stout"])
 @pytest.mark.parametrize("number, short", [(2, 0), (1, 30)])
-def test_two_customers_in_units_need_two_of_them(number: int, short: int) -> None:
-    """One unit has room for the 13 trays of both; kept apart, the smaller order needs one of its own."""
+def test_two_customers_in_units_need_two_of_them(number: int, short: int, sold_as: str | None) -> None:
+    """One unit has room for the 13 trays of both; kept apart, the smaller order needs one of its own.
+
+    The second product may be another batch of the first: then both orders name the first.
+    """
     base = two_customers()
     zones = tuple(units("Chamber", number, 20.0, 1) if z.zone == "Chamber" else z for z in base.zones)
-    other = replace(base.products[0], product="Red again")
-    orders = base.orders[0], replace(base.orders[1], product="Red again")
+    other = replace(base.products[0], product="Red again", sold_as=sold_as)
+    orders = base.orders[0], replace(base.orders[1], product=other.ordered_as)
     loose = replace(base, zones=zones, products=(*base.products, other), orders=orders)
     together = plan(loose)
     assert by_order(together, "short") == {"O-1": 0, "O-2": 0}
@@ -104,6 +110,28 @@ def test_two_customers_in_units_need_two_of_them(number: int, short: int) -> Non
     assert not found["units are shared by no two groups kept apart"]
     why = dict(rows_of(made.orders, "order", "short_because"))["O-2"]
     assert why is None if not short else str(why).endswith("(groups are kept apart)")
+
+
+def test_supplies_that_come_back_are_washed_by_whose_plants_they_were_on() -> None:
+    """A clip for each of 106 and 32 joins of one graft day; nine of ten come back, to be washed apart."""
+    base = two_customers()
+    zones = tuple(units("Chamber", 2, 20.0, 1) if z.zone == "Chamber" else z for z in base.zones)
+    batch = replace(base.products[0], product="Red again", sold_as="Red on Stout")
+    clips = Supply("Clips", "clip", 500.0, 0, return_share=0.9, return_days=3)
+    used = (SupplyUse("Clips", Per.JOIN, None, None, 1.0),)
+    scenario = replace(
+        base, products=(*base.products, batch), zones=zones, supplies=(clips,), supply_uses=used
+    )
+
+    def washed(*rules: Apart) -> list[str]:
+        made = plan(replace(scenario, apart=rules))
+        return [job.detail for job in jobs_of(made).values() if job.step.value == "wash"]
+
+    apart = "; wash apart what was on customer Market farm (95), customer Shop (29)"
+    assert washed(Apart(*CUSTOMERS, Shared.UNIT)) == [f"used {day(11)}{apart}"]
+    alone = Apart(GroupBy.LOT, "Red A", GroupBy.CUSTOMER, "Nobody", Shared.UNIT)
+    assert washed(alone) == [f"used {day(11)}; all were on seed lot Red A"]
+    assert washed() == [f"used {day(11)}"]
 
 
 @pytest.mark.parametrize("days", [9, 10, 12])
@@ -124,6 +152,37 @@ def test_a_new_rule_of_units_leaves_together_what_stands_together(days: int) -> 
     assert sum(by_order(made, "short").values()) == 0
     later = {kept for opened, kept in rows_of(made.unit_batches, "open_day", "not_for") if opened >= today}
     assert later <= {"crop pepper", "crop tomato"}
+
+
+def on_hand_together(zone: str | None) -> Scenario:
+    """Three trays of one lot and two of the other, that may not share a zone, stand on the bench on day 0.
+
+    No seed can be bought. Three trays give 57 plants, two 38; each lot has an order of its own size, the
+    graft days of which are not the same.
+    """
+    base = two_customers()
+    orders = order("O-1", "Red on Stout", 57, 6), order("O-2", "Red on Stout", 38, 7)
+    scions = (replace(row, stock=0) for row in LOTS[:2])
+    stood = (
+        TraysOnHand("Red A", "twenty", day(-2), 3, 60),
+        TraysOnHand("Red B", "twenty", day(-2), 2, 40),
+        TraysOnHand("Stout A", "ten", day(-3), 10, 100),
+    )
+    rules = (Apart(*HEALTHS, Shared.ZONE, zone),)
+    lots = (*scions, LOTS[2])
+    return replace(base, orders=orders, seed_lots=lots, packs=(), trays_on_hand=stood, apart=rules)
+
+
+@pytest.mark.parametrize("zone, short", [("Bench", 0), ("Chamber", 38), (None, 38)])
+def test_what_stands_together_on_the_first_day_may_stay_together(zone: str | None, short: int) -> None:
+    """Both lots stand on the bench, where neither is thrown away; into the chamber they come anew.
+
+    Their days in it overlap, so that one of them alone may have it.
+    """
+    scenario = on_hand_together(zone)
+    made = plan(scenario)
+    assert sum(by_order(made, "short").values()) == pytest.approx(short, abs=1)
+    assert all(check.passed for check in audit(scenario, made))
 
 
 def test_an_order_of_one_lot_takes_one_lot() -> None:

@@ -48,7 +48,7 @@ class Traced:
         products = {row.product: row for row in scenario.products}
         methods = {row.method: row for row in scenario.methods}
         routes = routes_of(scenario)
-        self.places: dict[tuple[GroupBy, str], set[tuple[str | None, date]]] = defaultdict(set)
+        self.places: dict[tuple[GroupBy, str], dict[tuple[str | None, date], bool]] = defaultdict(dict)
         self.units: dict[tuple[GroupBy, str], set[tuple[object, ...]]] = defaultdict(set)
         loaded: dict[tuple[object, ...], set[tuple[object, ...]]] = defaultdict(set)
         for row in records(made.unit_loads):
@@ -62,15 +62,18 @@ class Traced:
                 self.lots[order.order, side].add(waves[row[side]]["lot"])
             lots = {waves[row[side]]["lot"] for side in sides}
             groups = self.groups_of(lots) | {(GroupBy.CUSTOMER, order.customer), (GroupBy.CROP, product.crop)}
-            stays, ready = self.way(routes[product.method][row["in_zones"]].stages, row["graft_day"])
+            first, graft = scenario.nursery.first_day, row["graft_day"]
+            stays, ready = self.way(routes[product.method][row["in_zones"]].stages, graft)
             waits = routes[product.method][row["in_zones"]].method.holding_zone
-            after = [*stays, (waits, ready, order.due_day)]
+            since = stays[-1][1] if stays and stays[-1][0] == waits else ready
             for group in groups - {g for g in groups if g[0] is GroupBy.CROP and g[1] != product.crop}:
                 if method.kind is not MethodKind.OWN_ROOT:
-                    self.places[group].add((None, row["graft_day"]))
+                    self.stand(group, None, graft, graft + timedelta(days=1), graft)
                 self.units[group] |= loaded[tuple(row[name] for name in FLOW)]
-                for zone, start, end in after:
-                    self.stand(group, zone, start, end)
+                nobody_s = group[0] is GroupBy.CUSTOMER and graft < first
+                for zone, start, end in () if nobody_s else stays:
+                    self.stand(group, zone, start, end, graft)
+                self.stand(group, waits, ready, order.due_day, first if nobody_s else since)
             for side in sides:
                 wave = waves[row[side]]
                 lot = next(each for each in scenario.seed_lots if each.lot == wave["lot"])
@@ -79,8 +82,8 @@ class Traced:
                 if wave["trays"] > sum(each["trays"] for each in elsewhere) + 1e-6:
                     places.append((lot.germination_zone, wave["bench_day"]))
                 for group, (zone, out) in product_of(self.groups_of({lot.lot}), places):
-                    self.stand(group, zone, wave["sow_day"], out)
-                    self.stand(group, lot.bench_zone, out, row["graft_day"])
+                    self.stand(group, zone, wave["sow_day"], out, wave["sow_day"])
+                    self.stand(group, lot.bench_zone, out, graft, wave["sow_day"])
 
     def groups_of(self, lots: set[str]) -> set[tuple[GroupBy, str]]:
         """Groups of some lots."""
@@ -100,10 +103,14 @@ class Traced:
             now = end
         return stays, self.days.at(now)
 
-    def stand(self, group: tuple[GroupBy, str], zone: str, start: date, end: date) -> None:
-        """Plants of a group stand in a zone."""
-        for n in range((end - start).days):
-            self.places[group].add((zone, start + timedelta(days=n)))
+    def stand(
+        self, group: tuple[GroupBy, str], zone: str | None, start: date, end: date, begun: date
+    ) -> None:
+        """Plants of a group stand in a zone; those begun before the first day may meet others that were."""
+        first = self.scenario.nursery.first_day
+        for n in range((max(start, first) - start).days, (end - start).days):
+            at = zone, start + timedelta(days=n)
+            self.places[group][at] = self.places[group].get(at, False) or begun >= first
 
 
 def meets(traced: Traced, rule: Apart) -> bool:
@@ -115,8 +122,9 @@ def meets(traced: Traced, rule: Apart) -> bool:
     return any(
         (zone is None) == (rule.share is Shared.GRAFT_DAY)
         and rule.zone in (None, zone)
-        and (zone, day + timedelta(days=n)) in other
-        for zone, day in one
+        and (at := (zone, day + timedelta(days=n))) in other
+        and (new or other[at])
+        for (zone, day), new in one.items()
         for n in range(-rule.cleaning_days, rule.cleaning_days + 1)
     )
 

@@ -98,8 +98,20 @@ def _days_of(r: Replay, by: GroupBy, name: str) -> Days:
         zone = r.world.rooms.held(r.world.products[row["product"]].method, row["in_zones"])[0]
         if _held_in(r, by, name, row):
             leaves = row["due_day"] + row["days_late"] * ONE_DAY
-            there(zone, row["ready_day"], leaves, row["pack_day"] >= today)
+            there(zone, row["ready_day"], leaves, _comes_from_today(r, by, row, zone))
     return found
+
+
+def _comes_from_today(r: Replay, by: GroupBy, row: Row, zone: str) -> bool:
+    """Whether plants come to stand in the zone of holding from today on; a customer's, until packed."""
+    today, record = r.world.record.today, r.world.record
+    if row["source"] == "buy-in":
+        lead = r.world.offers[row["offer"]].lead_days * ONE_DAY
+        return row["ready_day"] - lead >= today and not record.comes(row["offer"], row["ready_day"])
+    if by is GroupBy.CUSTOMER:
+        return bool(row["pack_day"] >= today)
+    stays = r.world.way(r.world.products[row["product"]].method, row["graft_day"], row["in_zones"])[0]
+    return (stays[-1][2] if stays and stays[-1][0] == zone else row["ready_day"]) >= today
 
 
 def _lot_is_in(r: Replay, by: GroupBy, name: str, lot_name: str) -> bool:

@@ -19,18 +19,21 @@ from model.network.expansion import expand
 from model.program.build import build as build_program
 from model.program.program import Program
 from model.program.variables import WHOLE
-from model.scenario.choices import Decline, ZoneUse
+from model.scenario.choices import Decline, Shared, ZoneUse
 from model.scenario.entities import Scenario
+from model.scenario.records.kept_apart import Apart
 from model.scenario.records.trade import BuyInOffer, Customer, Pack, Run
 from model.solve import plan
 from model.solver.compiled import Compiled, Solution, compile_program, run, solver
 from model.solver.demands import Demand, ways_without
+from model.solver.group_rows import GroupRows
 from model.solver.rounded_rows import RoundedRows, _of_runs, _whole_vehicles
 from model.solver.strong import Strong
 from model.solver.strong_row import Entry
 from model.solver.wave_rows import WaveRows
 from tests.depth import deep
 from tests.known_answers import build
+from tests.known_answers.test_kept_apart import CUSTOMERS, two_customers
 from tests.scenario_parts import WEEK, lot, order, units
 from tests.specimens import OWN_ROOT, SPECIMENS
 from tests.strategies import base_scenario, small_scenarios, with_nursery
@@ -188,17 +191,18 @@ def test_no_row_cuts_off_the_best_whole_plan(name: str) -> None:
     assert continuous.objective <= strong.optimum.objective + 1e-6 <= best + 2e-4
 
 
-def check_wave_rows(scenario: Scenario) -> int:
+def check_rows(scenario: Scenario) -> int:
     """The best whole plan keeps all rows that any values break, here its own with less open and no surplus.
 
-    Returns how many there are.
+    Rows of waves with a fixed cost and of groups kept apart. Returns how many there are.
     """
     program, compiled, _ = solved(scenario)
     best = run(solver(compiled, compiled.columns(WHOLE), mip_max_nodes=500), stopped_early=True).columns
     fewer = best.copy()
     fewer[compiled.columns(("wave_opened",))] *= 0.3
-    fewer[compiled.columns(("surplus",))] = 0.0
-    rows = [row for values in (best, fewer) for row in WaveRows(program, compiled).broken(values)]
+    fewer[compiled.columns(("surplus", "admitted"))] = 0.0
+    sources = WaveRows(program, compiled), GroupRows(program, compiled)
+    rows = [row for source in sources for values in (best, fewer) for row in source.broken(values)]
     assert all(sum(coef * best[k] for k, coef in row.entries) >= row.least - 1e-5 for row in rows)
     return len(rows)
 
@@ -207,14 +211,29 @@ def test_a_wave_may_give_more_than_is_ordered_where_the_rest_is_sold() -> None:
     """40 plants beyond the 100 ordered, and their margin, sell at 4.00; their seed costs less than half."""
     base = with_nursery(base_scenario(), wave_cost=100.0, graft_margin=0.25)
     sold = replace(base.products[0], salvage_price=4.0, salvage_most=40)
-    assert check_wave_rows(replace(base, products=(sold,))) > 0
-    assert check_wave_rows(base) > 0
+    assert check_rows(replace(base, products=(sold,))) > 0
+    assert check_rows(base) > 0
+
+
+def test_the_bound_knows_that_one_of_two_customers_has_the_chamber() -> None:
+    """Plants of all three graft days are in the chamber on the third: 30 of the other are short, at 50 each.
+
+    Without the rows each customer has a third of each graft day.
+    """
+    scenario = two_customers(Apart(*CUSTOMERS, Shared.ZONE, "Chamber"), holding=2)
+    program, compiled, continuous = solved(scenario)
+    strong = Strong(compiled, continuous)
+    strong.add(GroupRows(program, compiled))
+    *_, alone = solved(replace(scenario, orders=scenario.orders[:1]))
+    assert strong.optimum.objective == pytest.approx(alone.objective + 30 * 50)
+    assert continuous.objective == pytest.approx(plan(two_customers(holding=2), whole=False).cost)
+    assert check_rows(scenario) > 0
 
 
 @given(small_scenarios(window=2), st.sampled_from([15.0, 200.0]))
 @settings(max_examples=deep(40))
-def test_no_wave_row_cuts_off_the_best_whole_plan(scenario: Scenario, cost: float) -> None:
-    check_wave_rows(with_nursery(scenario, wave_cost=cost))
+def test_no_row_cuts_off_the_best_plan_of_random_books(scenario: Scenario, cost: float) -> None:
+    check_rows(with_nursery(scenario, wave_cost=cost))
 
 
 def wagner_whitin(quantities: list[int], fixed: float, held: float) -> float:

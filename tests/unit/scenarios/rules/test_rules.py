@@ -54,6 +54,10 @@ ALLOWED: dict[str, Callable[[Tables], Any]] = {
         t["supply_uses"][0] | {"method": None}
     ),
     "a day off outside the horizon": lambda t: t["days_off"].append({"day": date(2026, 12, 25)}),
+    "two batches of a product where units are told apart": lambda t: (
+        t["products"].append(t["products"][0] | {"product": "Red for Shop", "sold_as": "Red on Stout"}),
+        t["apart"][0].update(share="unit", cleaning_days=0),
+    ),
     "a customer in two spellings": lambda t: t["orders"][0].update(customer="MARKET FARM"),
 }
 
