@@ -213,7 +213,8 @@ class Keeping(Rooms):
         """Whether plants on hand belong to a group, by their crop or their lots; no customer has them yet."""
         if by is GroupBy.CROP:
             return flow.product.crop == name
-        rows = [row for row in self.scenario.plants_on_hand if row.product == flow.product.product]
+        at = flow.product.product, self.days.at(flow.graft)
+        rows = [row for row in self.scenario.plants_on_hand if (row.product, row.graft_day) == at]
         lots = {lot for row in rows for lot in (row.lot, row.rootstock_lot)}
         return any(self.in_group(lot, by, name) for lot in self.scenario.seed_lots if lot.lot in lots)
 

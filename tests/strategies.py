@@ -15,19 +15,24 @@ from hypothesis import strategies as st
 from model.network.charges import with_charges
 from model.scenario.choices import (
     Decline,
+    GroupBy,
+    Health,
     MarginPolicy,
     MethodKind,
     OverheadKind,
     OverheadRule,
     Per,
     Period,
+    Shared,
     Source,
     SowingPolicy,
     Task,
     ZoneUse,
 )
 from model.scenario.entities import DayOff, Nursery, Order, Product, Scenario, TrayFormat
+from model.scenario.records.kept_apart import Apart
 from model.scenario.records.overheads import Overhead
+from model.scenario.records.past import PlantsOnHand, TraysOnHand
 from model.scenario.records.people import (
     CrewDay,
     LabourStandard,
@@ -268,6 +273,46 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
     made = drawn_charges(draw, made) if draw(yes) else made
     made = made if draw(st.integers(0, 3)) else drawn_plants(draw, made)
     return made if draw(st.integers(0, 3)) else drawn_apart(draw, made)
+
+
+@st.composite
+def books_on_hand(draw: Draw) -> Scenario:
+    """Books with seedlings and plants of two lots on hand that are kept apart, and with seed for more."""
+    scions = [lot("Red A", "Red", health=Health.TESTED), lot("Red B", "Red", health=Health.UNTESTED)]
+    counts = st.integers(1, 4)
+    trays = [TraysOnHand("Stout A", "ten", day(draw(st.integers(-5, -3))), 8)]
+    plants = []
+    for n, scion in enumerate(scions):
+        if draw(st.integers(0, 2)):
+            trays.append(TraysOnHand(scion.lot, "twenty", day(draw(st.integers(-4, -2))), draw(counts)))
+        if draw(st.integers(0, 2)):
+            graft, sown = day(-3 - n * draw(st.integers(1, 3))), (day(-11), "Stout A", day(-12))
+            plants.append(PlantsOnHand("Red on Stout", graft, 15 * draw(counts), scion.lot, *sown))
+    groups = [(GroupBy.LOT, "Red A", GroupBy.LOT, "Red B"), (GroupBy.LOT, "Red A", GroupBy.CUSTOMER, "Shop")]
+    groups += [(GroupBy.HEALTH, "tested", GroupBy.HEALTH, "untested")]
+    groups += [(GroupBy.CUSTOMER, "Market farm", GroupBy.CUSTOMER, "Shop")]
+    zones = st.sampled_from([None, None, "Bench", "House", "Chamber"])
+    rules = [
+        Apart(*pair, Shared.ZONE, draw(zones), draw(st.integers(0, 2)))
+        for pair in draw(st.lists(st.sampled_from(groups), min_size=1, max_size=2, unique=True))
+    ]
+    orders = [
+        order(
+            f"O-{n}",
+            "Red on Stout",
+            draw(st.integers(5, 60)),
+            draw(st.sampled_from([3, 4, 6, 7, 8] if n else [9, 10, 12])),
+            customer=draw(st.sampled_from(["Market farm", "Shop"])),
+        )
+        for n in range(draw(st.integers(2, 4)))
+    ]
+    return base_scenario(
+        orders=tuple(orders),
+        seed_lots=(*scions, lot("Stout A", "Stout")),
+        trays_on_hand=tuple(trays),
+        plants_on_hand=tuple(plants),
+        apart=tuple(rules),
+    )
 
 
 def _product(draw: Draw, name: str, kind: MethodKind, method_name: str) -> Product:

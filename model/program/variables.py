@@ -168,9 +168,15 @@ def _carried(p: IndexSets) -> list[Label]:
 
 
 def _admitted(p: IndexSets) -> list[Label]:
+    """What was there before today is told from the rest where there is such."""
+    of = p.apart.admitted
+    labels: list[Label] = [
+        (i.group.by.value, i.group.name, i.zone or GRAFTING_TABLE, p.iso(i.day)) for i in of
+    ]
+    if not any(i.before for i in of):
+        return labels
     return [
-        (i.group.by.value, i.group.name, i.zone or GRAFTING_TABLE, p.iso(i.day), *["before today"] * i.before)
-        for i in p.apart.admitted
+        (*label, "before today" if i.before else "from today") for label, i in zip(labels, of, strict=True)
     ]
 
 

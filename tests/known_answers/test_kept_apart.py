@@ -185,6 +185,23 @@ def test_what_stands_together_on_the_first_day_may_stay_together(zone: str | Non
     assert all(check.passed for check in audit(scenario, made))
 
 
+def test_new_plants_do_not_come_to_two_groups_that_stand_together() -> None:
+    """Both lots are in the nursery as a rule comes that keeps them apart in all zones.
+
+    More of either lot would fill the third order, due two days later; it may not come to the other.
+    """
+    base = two_customers()
+    lots = LOTS[0], replace(LOTS[1], stock=400), LOTS[2]
+    more = order("O-3", "Red on Stout", 40, 18)
+    loose = replace(base, seed_lots=lots, packs=(), orders=(*base.orders, more))
+    nursery = replace(loose.nursery, today=day(9))
+    past = as_planned(plan(loose), day(9))
+    rule = Apart(*HEALTHS, Shared.ZONE, None)
+    scenario = replace(loose, nursery=nursery, progress=past, apart=(rule,))
+    made = plan(scenario)
+    assert all(check.passed for check in audit(scenario, made))
+
+
 def test_an_order_of_one_lot_takes_one_lot() -> None:
     """60 seedlings of one lot give 57 plants of the order of 100; the other lot serves the other order."""
     scenario = replace(two_customers(), seed_lots=LOTS, packs=())

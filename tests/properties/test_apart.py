@@ -25,14 +25,16 @@ from tests.drawn_rows import Draw, drawn_apart
 from tests.independent_parts import Days
 from tests.scenario_parts import day
 from tests.specimens import SPECIMENS
-from tests.strategies import small_scenarios
+from tests.strategies import books_on_hand, small_scenarios
 
 Row = dict[str, object]
 
 
 @st.composite
 def books_apart(draw: Draw) -> Scenario:
-    """Small books, all with groups kept apart."""
+    """Small books, all with groups kept apart; in some they stand together on the first day."""
+    if draw(st.integers(0, 2)) == 0:
+        return draw(books_on_hand())
     book: Scenario = draw(small_scenarios(products_most=2, orders_most=3))
     lots = tuple(row for row in book.seed_lots if row.lot != "Red B")
     return book if book.apart else drawn_apart(draw, replace(book, seed_lots=lots))

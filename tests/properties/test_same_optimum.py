@@ -13,7 +13,7 @@ from model.solver import whole
 from tests.depth import deep
 from tests.independent import least_cost
 from tests.specimens import SPECIMENS
-from tests.strategies import small_scenarios
+from tests.strategies import books_on_hand, small_scenarios
 
 TOLERANCE = 1e-6
 WORKED: dict[str, float] = {
@@ -98,6 +98,13 @@ def test_whole_worked_by_hand(name: str) -> None:
 @settings(max_examples=deep(200))
 def test_random_continuous(scenario: Scenario) -> None:
     check_continuous(scenario)
+
+
+@given(books_on_hand())
+@settings(max_examples=deep(40))
+def test_random_groups_on_hand(scenario: Scenario) -> None:
+    """Groups kept apart of which seedlings and plants stand together on the first day."""
+    check_whole(scenario)
 
 
 @given(small_scenarios(products_most=2, orders_most=2, window=0))
