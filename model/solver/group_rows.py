@@ -35,13 +35,15 @@ def _pool(program: Program, compiled: Compiled) -> list[StrongRow]:
 
     Σ_{flows of a that stand in z, or are joined at the table z, on t} d[p,g,o] ≤ quantity[o] · E[a,z,t]
 
-    for each order, group and place that it may not share; flows all of whose plants are of the group.
+    for each order, group and place that it may not share, each day from today; flows all of whose plants are
+    of the group.
     """
     index = {at: n for n, at in enumerate(program.apart.admitted) if at in program.apart.clashing}
     served: dict[tuple[int, int], set[int]] = defaultdict(set)
     for present in program.apart.present:
         deliveries = _deliveries(program, present)
-        for n in (index[at] for t in range(present.start, present.end) if (at := present.on(t)) in index):
+        days = range(max(present.start, program.network.past.today), present.end)
+        for n in (index[at] for at in map(present.on, days) if at in index):
             for i in deliveries:
                 served[n, program.network.deliveries[i].order].add(i)
     admitted, delivered = compiled.position["admitted"], compiled.position["delivered"]

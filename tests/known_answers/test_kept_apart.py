@@ -235,9 +235,13 @@ def test_a_plan_that_does_not_know_the_rules_fails_the_audit() -> None:
 
 
 def test_what_keeping_apart_costs_is_the_difference_of_two_plans() -> None:
-    found = measured(two_customers(TABLE))
-    assert found.kept_apart == pytest.approx(found.cost - plan(two_customers()).cost)
-    assert found.kept_apart > 1000
+    """At the table, in the only unit, and with trays of both groups on hand: 30 or 38 plants short, at 50."""
+    in_units = two_customers(Apart(*CUSTOMERS, Shared.UNIT))
+    zones = tuple(units("Chamber", 1, 20.0, 1) if z.zone == "Chamber" else z for z in in_units.zones)
+    for book in (two_customers(TABLE), replace(in_units, zones=zones), on_hand_together("Chamber")):
+        found = measured(book)
+        assert found.kept_apart == pytest.approx(found.cost - plan(replace(book, apart=())).cost)
+        assert found.kept_apart > 1000
     assert measured(two_customers()).kept_apart is None
 
 
