@@ -76,9 +76,8 @@ def _is_of(
     """Whether the plants of a decision belong to a group; ``held``: what is known of groups in flows."""
     variable, n = key
     network = program.network
-    if variable in ("sown", "left"):
-        w = n if variable == "sown" else program.amounts.left[n].wave
-        return network.waves[w].lot.lot in lots_of(network.scenario, group)
+    if variable in ("sown", "left", "sown_into"):
+        return network.waves[program.apart.wave_of(key)].lot.lot in lots_of(network.scenario, group)
     if variable in ("delivered", "bought"):
         order = (network.deliveries if variable == "delivered" else network.buy_ins)[n].order
         if group.by is GroupBy.CUSTOMER:
@@ -86,7 +85,7 @@ def _is_of(
         if variable == "bought":
             return group == Group(GroupBy.CROP, network.orders[order].product.crop)
         n = network.deliveries[n].flow
-    elif variable not in ("grafted", "loaded", "healed"):
+    elif variable not in ("grafted", "loaded", "healed", "finishing"):
         return False
     if (group, n) not in held:
         held[group, n] = _holds(program, values, group, n)
