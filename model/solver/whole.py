@@ -59,6 +59,9 @@ LUMPS = ("bays_open", "vehicles")
 LUMPS_DECIDED = EXACT | {"mip_max_nodes": 100, "mip_rel_gap": 0.0005}
 """How far it goes in deciding them."""
 
+LUMPS_MOST = 1_000
+"""Most waves of a book in which they are decided so: a node of the search takes long in larger ones."""
+
 FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
 
@@ -293,7 +296,7 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
     if tried is not strong:
         tried.add(RoundedRows(program, compiled))
     lumps = compiled.columns(LUMPS)
-    if len(lumps) and waves > SMALL_BOOK:
+    if len(lumps) and SMALL_BOOK < waves <= LUMPS_MOST:
         progress("whole trays, bays and vehicles")
         held, known = _decided(tried, lumps, LUMPS_DECIDED)
         if tried is strong:
