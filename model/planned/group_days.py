@@ -12,7 +12,6 @@ from model.network.groups import Group, both, joins_of, lots_of, ordered_by
 from model.planned.lots import whole
 from model.planned.values import Values
 from model.program.amounts import Key
-from model.program.apart_sets import Presence
 from model.program.needless import TINY
 from model.program.program import Program
 from model.scenario.choices import GroupBy, Shared
@@ -116,14 +115,10 @@ def _days(program: Program, values: Values) -> dict[Place, set[int]]:
             at = present.group, present.flow
             if at not in held:
                 held[at] = _holds(program, values, *at)
-        if _is_there(present, values, held):
-            days[present.group, present.zone].update(range(present.start, present.end))
+        if present.flow is None or held[present.group, present.flow]:
+            there = program.apart.days_there(present, values.__getitem__)
+            days[present.group, present.zone].update(there)
     return days
-
-
-def _is_there(present: Presence, values: Values, held: dict[tuple[Group, int], bool]) -> bool:
-    there = present.flow is None or held[present.group, present.flow]
-    return there and (present.key is None or values[present.key] > TINY)
 
 
 def _holds(program: Program, values: Values, group: Group, f: int) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import cached_property
 from itertools import product
 from typing import NamedTuple
@@ -19,6 +19,10 @@ GRAFTING_TABLE = "grafting table"
 
 DECIDED = ("admitted", "carried", "lot_chosen")
 """Variables E, F and Z: what is where is a yes or no, whatever else may be in parts."""
+
+
+SOME = 1e-6
+"""Fewer trays or plants than this are none."""
 
 
 class GroupInFlow(NamedTuple):
@@ -158,6 +162,21 @@ class ApartSets:
             if s.key[0] == "sown_into" and s.trays < 0:
                 found[self.wave_of(s.key), s.zone].append((s.key[1], range(s.start, s.end)))
         return found
+
+    def days_there(self, present: Presence, value: Callable[[Key], float]) -> Sequence[int]:
+        """Days of a presence on which some of its trays or plants are there; none decides it: all days.
+
+        ``value``: of decisions. Of trays sown those are there that do not germinate elsewhere on the day.
+        """
+        days, key = range(present.start, present.end), present.key
+        if key is None:
+            return days
+        there = value(key)
+        away = self.elsewhere.get((key[1], present.zone or ""), []) if key[0] == "sown" else []
+        if not away or there <= SOME:
+            return days if there > SOME else range(0)
+        gone = [(value(("sown_into", m)), span) for m, span in away]
+        return [t for t in days if there - sum(trays for trays, span in gone if t in span) > SOME]
 
     def _bought(self, group: Group, i: int) -> bool:
         """Whether plants bought in belong to the group: to a crop or to a customer."""

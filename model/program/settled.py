@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from math import ceil, isnan, nan
 
 from model.network.as_counted import bought_before, joins_made, packed, plants_delivered, trays_sown
@@ -70,27 +71,21 @@ def _apart(p: IndexSets, values: Values) -> Values:
     admitted = {
         index[at]: 1.0
         for present in sets.present
-        if _stands(p, values, made, present)
-        and (present.flow is None or GroupInFlow(present.group, present.flow) in holds)
-        for at in map(present.on, range(present.start, present.end))
+        if present.flow is None or GroupInFlow(present.group, present.flow) in holds
+        for at in map(present.on, _days_there(p, values, made, present))
         if at in index
     }
     return {"carried": carried, "admitted": admitted}
 
 
-def _stands(p: IndexSets, values: Values, made: set[int], present: Presence) -> bool:
-    """Whether settled decisions put trays or plants there; those of a whole flow always may."""
-    if present.key is None:
-        return True
-    variable, n = present.key
-    if variable == "sown":
-        away = p.apart.elsewhere.get((n, present.zone or ""), [])
-        return values["sown"].get(n, 0.0) > sum(values["sown_into"].get(m, 0.0) for m, _ in away)
-    if variable == "left":
-        left = p.amounts.left[n]
+def _days_there(p: IndexSets, values: Values, made: set[int], present: Presence) -> Sequence[int]:
+    """Days on which settled decisions put trays or plants there; those of a whole flow always may."""
+    if present.key is not None and present.key[0] == "left":
+        left = p.amounts.left[present.key[1]]
         later = [j for j in p.network.draws[left.wave] if j in made]
-        return any(p.network.flows[p.network.joins[j].flow].graft >= left.end for j in later)
-    return values[variable].get(n, 0.0) > 0
+        drawn = any(p.network.flows[p.network.joins[j].flow].graft >= left.end for j in later)
+        return range(present.start, present.end) if drawn else range(0)
+    return p.apart.days_there(present, lambda key: values[key[0]].get(key[1], 0.0))
 
 
 def _trade(p: IndexSets) -> Values:

@@ -123,8 +123,10 @@ def _held(
 ) -> Compiled:
     """The program with ``fixed`` held at the last plan's values, and ``most`` at no more than them.
 
-    Joins of the product ``way`` stay open.
+    Joins of the product ``way`` stay open. Trays sown as planned germinate as planned, or in their lot's own
+    zone.
     """
+    most = (*most, "sown_into") if "sown" in fixed else most
     held = fixed_to(program, compiled, values, fixed)
     upper = held.upper.copy()
     network = program.network

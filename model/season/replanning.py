@@ -40,7 +40,16 @@ from model.solver.compiled import (
 )
 from model.solver.whole import in_fewest_bays, make_whole
 
-JOBS = ("sown", "joins", "delivered", "bought", "packs_bought", "temporary_hands", "called_hands")
+JOBS = (
+    "sown",
+    "sown_into",
+    "joins",
+    "delivered",
+    "bought",
+    "packs_bought",
+    "temporary_hands",
+    "called_hands",
+)
 """Decisions that are jobs: a re-plan changes few of them."""
 
 CREWS_FOLLOW = ("joins", "delivered")

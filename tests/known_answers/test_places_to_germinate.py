@@ -8,14 +8,17 @@ from datetime import date, timedelta
 import pytest
 
 from model.planned.jobs import jobs_of
+from model.planned.plan_tables import rows_of
 from model.proof.audit import audit
 from model.questions.traced_costs import traced_parts
-from model.scenario.choices import Happened, MethodKind, ZoneUse
+from model.scenario.choices import GroupBy, Happened, MethodKind, Shared, ZoneUse
 from model.scenario.entities import Scenario
+from model.scenario.records.kept_apart import Apart
 from model.scenario.records.rooms import GerminationZone
 from model.season.as_planned import as_planned
 from model.season.differences import differences
 from model.season.last_plan import decisions
+from model.season.replanning import replan
 from model.solve import plan, plan_of, solve
 from reports.book.writing import shown_day
 from reports.plan.germination_words import germinates_in
@@ -105,6 +108,20 @@ def test_a_season_told_as_planned_stays_where_it_was_put() -> None:
     assert any("to germinate in" in detail for detail in changed["detail"])
 
 
+def test_trays_are_not_sent_elsewhere_for_less_than_a_change_must_save() -> None:
+    """5 trays in the cabinet cost 5 a slot there for 2 days, .5 in the room: moving them saves 45."""
+    last = plan(two_places())
+    dearer = two_places()
+    zones = tuple(replace(z, cost_per_slot_day=5.0) if z.zone == "Cabinet" else z for z in dearer.zones)
+    dearer = replace(dearer, zones=zones)
+    kept = replan(dearer, last.tables, upset=60.0)
+    assert kept.kept
+    assert sum(plan_of(kept.solved).germination["trays"]) == 5.0
+    moved = replan(dearer, last.tables, upset=30.0)
+    assert (moved.kept, moved.found.jobs) == (False, 1)
+    assert plan_of(moved.solved).germination.empty
+
+
 def test_what_the_zones_cost_is_traced_to_orders() -> None:
     of = SPECIMENS["places to germinate"]
     solved = solve(of)
@@ -125,3 +142,27 @@ def test_the_least_relief_counts_on_the_further_zone() -> None:
     short = float(made.orders["short"].sum())
     alone = plan(replace(of, zones=zones, germination_zones=()))
     assert 0 < short < float(alone.orders["short"].sum())
+
+
+def test_a_lot_is_kept_apart_where_its_trays_are() -> None:
+    """All trays of Red A are in the cabinet for 3 days, not in the room, then on the bench for a day.
+
+    Stout A is sown a day later. Where it may not share the bench either, it is too late for the order.
+    """
+    of = two_places(days=3)
+    ages = {"scion_age_min": 4, "scion_age_max": 4, "rootstock_age_min": 3, "rootstock_age_max": 3}
+    lots = replace(
+        of,
+        zones=tuple(replace(zone, slots=1000.0) for zone in of.zones),
+        methods=(method("splice", MethodKind.ON_TRAY, holding_limit_days=0, **ages),),
+        apart=(Apart(GroupBy.LOT, "Red A", GroupBy.LOT, "Stout A", Shared.ZONE, "Warm room"),),
+    )
+    made = plan(lots)
+    assert [*rows_of(made.kept_apart, "zone", "group")] == [("Warm room", "Stout A")]
+    assert all(check.passed for check in audit(lots, made))
+    today = min(made.waves["sow_day"]) + timedelta(days=1)
+    rule = replace(lots.apart[0], zone="Bench")
+    told = replace(with_nursery(lots, today=today), progress=as_planned(made, today), apart=(rule,))
+    late = plan(told)
+    assert sum(late.orders["short"]) == 100
+    assert all(check.passed for check in audit(told, late))
