@@ -25,7 +25,7 @@ from model.scenario.records.methods import Method, Stage
 from model.scenario.records.trade import Run
 from model.scenario.run_days import last_run, run_by_customer, with_runs
 
-TABLES = ("waves", "joins", "flows", "deliveries")
+TABLES = ("waves", "germination", "joins", "flows", "deliveries")
 """Tables of the plan that say what is made again, and for which orders."""
 
 
@@ -35,8 +35,9 @@ class LastDay:
 
     ``again``: the last day on which sowing or grafting again still reaches all orders served; None where no
     order is served, what is made again was counted before the first day, or no day of the season is early
-    enough (``never``). ``counted``: the stand of a wave is counted when it comes to the bench, the take of a
-    graft day when healing ends, own-root plants when they are ready.
+    enough (``never``). ``counted``: the stand of a wave is counted when it comes to the bench, the last of
+    its trays where some germinate longer in a further zone; the take of a graft day when healing ends,
+    own-root plants when they are ready.
     """
 
     again: date | None
@@ -75,7 +76,9 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
     calendar = Calendar(scenario.nursery, scenario.days_off)
     methods = {method.method: method for method in scenario.methods}
     of = {product.product: methods[product.method] for product in scenario.products}
-    counts = dict(rows_of(tables["waves"], "wave", "bench_day"))
+    counts: dict[str, date] = dict(rows_of(tables["waves"], "wave", "bench_day"))
+    for wave, bench in rows_of(tables["germination"], "wave", "bench_day"):
+        counts[wave] = max(counts[wave], bench)
     too_late: dict[str, set[str]] = {"sown": set(), "grafted": set()}
     routes = routes_of(scenario)
     grafts = _last_grafts(scenario, calendar, of, routes)

@@ -71,7 +71,7 @@ def sowing(report: Report) -> None:
         "to bench, when the stand is counted."
         + (
             " Germinates in: zones, with the trays in each; they come to the bench on the day To bench "
-            "unless another is told."
+            "unless another is told, and are counted when the last of them do."
             if places
             else ""
         )

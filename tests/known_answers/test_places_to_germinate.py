@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import pytest
 
 from model.planned.jobs import jobs_of
+from model.planned.last_days import last_days_of
 from model.planned.plan_tables import rows_of
 from model.proof.audit import audit
 from model.questions.traced_costs import traced_parts
@@ -166,3 +167,19 @@ def test_a_lot_is_kept_apart_where_its_trays_are() -> None:
     late = plan(told)
     assert sum(late.orders["short"]) == 100
     assert all(check.passed for check in audit(told, late))
+
+
+@pytest.mark.parametrize("days", [1, 2, 3])
+def test_a_wave_is_counted_when_the_last_of_its_trays_come_to_the_bench(days: int) -> None:
+    """Sown 5 days before its graft day and fit for it from 3 days on: it can be sown again for 2 days."""
+    of = two_places(days=days)
+    old = {"scion_age_min": 5, "scion_age_max": 5, "holding_limit_days": 0}
+    made = plan(replace(of, methods=(method("splice", MethodKind.ON_TRAY, **old),)))
+    today = max(made.waves["sow_day"]) + timedelta(days=1)
+    young = method("splice", MethodKind.ON_TRAY, **(old | {"scion_age_min": 3}))
+    told = replace(with_nursery(of, today=today), methods=(young,), progress=as_planned(made, today))
+    made = plan(told)
+    (wave,) = [wave for wave, lot in rows_of(made.waves, "wave", "lot") if lot == "Red A"]
+    assert list(made.germination["wave"]) == [wave]
+    last = last_days_of(told, made).waves[wave]
+    assert last.in_time == (days <= 2)

@@ -67,8 +67,9 @@ class GerminationZone:
     ]
     days: Annotated[
         int | None,
-        "Days to the bench there; blank: germination_days of the lot. Where that is longer, only sowings "
-        "whose trays are on the bench before their first possible graft day may germinate there.",
+        "Days to the bench there; blank: germination_days of the lot. Where it is shorter, trays wait on the "
+        "bench, and are grafted no earlier. Where it is longer, only sowings whose trays are on the bench by "
+        "their first possible graft day may germinate there.",
         days(low=1),
     ] = None
     care: Annotated[
