@@ -131,6 +131,7 @@ def test_the_interest_is_that_of_cash_and_no_plan_passes_the_bound(
             for order in scenario.orders
         ),
         stage_zones=tuple(replace(row, cost_per_tray=0.0) for row in scenario.stage_zones),
+        germination_zones=tuple(replace(row, cost_per_tray=0.0) for row in scenario.germination_zones),
     )
     solved = solve(scenario)
     made = plan_of(solved)
