@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 
 from model.network.rooms import Route, routes_of
 from model.planned.lots import Lots, whole
+from model.planned.plan_reading import PlanReading
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.scenario.choices import MethodKind
@@ -45,14 +46,15 @@ class Tag(NamedTuple):
 
 def tags(scenario: Scenario, plan: Plan, *, first: date, days: int) -> list[Tag]:
     """Tags of the trays sown, and of those loaded with joins, in the ``days`` days from ``first`` on."""
-    lots, last = Lots(plan.tables), first + timedelta(days=days - 1)
-    found = [*_sown(scenario, lots), *_grafted(scenario, plan, lots)]
+    reading, last = PlanReading(scenario, plan.tables), first + timedelta(days=days - 1)
+    found = [*_sown(reading), *_grafted(scenario, plan, reading.lots)]
     return [tag for tag in sorted(found) if first <= tag.day <= last]
 
 
-def _sown(scenario: Scenario, lots: Lots) -> Iterator[Tag]:
-    cells = {tray.format: tray.cells for tray in scenario.tray_formats}
-    for wave in lots.waves.values():
+def _sown(reading: PlanReading) -> Iterator[Tag]:
+    """A tag for each zone in which trays of a wave germinate; it names the zone where the lot has several."""
+    lots, several = reading.lots, {row.lot for row in reading.scenario.germination_zones}
+    for wave, there in reading.germinating():
         flows = sorted(lots.grafts[wave], key=lambda flow: (flow[1], flow[0], flow[2] or ""))
         products = "; ".join(dict.fromkeys(product for product, *_ in flows))
         used = f"; used from {shown_day(flows[0][1])}" if flows else ""
@@ -61,14 +63,14 @@ def _sown(scenario: Scenario, lots: Lots) -> Iterator[Tag]:
             wave.lot,
             (
                 f"{wave.variety}, {wave.format}{used}",
-                f"Sown {shown_day(wave.sown)}, to bench {shown_day(wave.bench)}",
-                f"{cells[wave.format]} cells, {whole(wave.seeds / wave.trays)} seeds; "
+                f"Sown {shown_day(wave.sown)}, to bench {shown_day(there.bench)}",
+                f"{reading.cells[wave.format]} cells, {whole(wave.seeds / wave.trays)} seeds; "
                 f"{grouped(wave.usable, 0)} usable",
                 f"For {products}",
                 f"Orders {_orders(lots, flows)}",
-                "",
+                f"Germinates in {there.zone}" if wave.lot in several else "",
             ),
-            whole(wave.trays),
+            whole(there.trays),
         )
 
 

@@ -23,6 +23,7 @@ from model.season.replanning import replan
 from model.solve import plan, plan_of, solve
 from reports.book.writing import shown_day
 from reports.plan.germination_words import germinates_in
+from reports.work.tray_tags import tags
 from tests.independent import least_cost
 from tests.scenario_parts import method, pool
 from tests.specimens import SPECIMENS
@@ -81,6 +82,11 @@ def test_work_lists_say_where_the_trays_go() -> None:
     assert {job.seeds for job in jobs if job.step == "sow"} == {100.0}
     (words,) = [words for wave, words in germinates_in(of, made).items() if wave[0] == "Red A"]
     assert words == f"Warm room: 5; Cabinet: 5, to bench {shown_day(date(2027, 3, 12))}"
+    labels = [tag for tag in tags(of, made, first=date(2027, 3, 1), days=30) if tag.heading == "Red A"]
+    for place, bench in (("Warm room", date(2027, 3, 11)), ("Cabinet", date(2027, 3, 12))):
+        (tag,) = [tag for tag in labels if tag.lines[-1] == f"Germinates in {place}"]
+        assert tag.lines[1].endswith(f"to bench {shown_day(bench)}")
+        assert tag.trays == 5
     moved = {job.from_zone: job.day for job in jobs if job.step == "move to bench"}
     assert moved["Cabinet"] - moved["Warm room"] == timedelta(days=1)
 
