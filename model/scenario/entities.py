@@ -491,7 +491,8 @@ class Zone:
     use: Annotated[ZoneUse, "What the zone is for."]
     mode: Annotated[
         ZoneMode,
-        "pool: any slot can be used on any day. units: chambers that are loaded and emptied as a whole.",
+        "pool: any slot can be used on any day. units: chambers that are loaded and emptied as a whole, "
+        "for stages only: seedlings, and plants that wait, stand in pools.",
         blank(ZoneMode.POOL),
     ]
     slots: Annotated[float | None, "Slots of a pool; blank for units.", number("slots", high=SLOTS)]

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any
 
-from model.scenario.choices import MatchFrom, MethodKind, Part, ZoneUse
+from model.scenario.choices import MatchFrom, MethodKind, Part, ZoneMode, ZoneUse
+from model.scenario.own_tasks import HOLDING
 from model.scenario.tables import BY_NAME
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
@@ -35,6 +36,17 @@ def _zone_uses(draft: Draft) -> Iterator[Fault]:
                 fit = " or ".join(sorted(use.value for use in uses))
                 wrong = f"is a zone for {zone['use'].value}; it cannot serve for {purpose}"
                 yield row.fault(column, wrong, f"name a zone whose use is {fit}")
+
+
+def _pools(draft: Draft) -> Iterator[Fault]:
+    """Seedlings, and plants that wait, stand in pools: only stages load units."""
+    stand = [(draft.rows(table, column), column, what) for table, column, part, _, what in STANDS if not part]
+    waiting = [row for row in draft.rows("stage_zones", "stage", "zone") if row["stage"] == HOLDING]
+    for rows, column, purpose in [*stand, (waiting, "zone", "holding plants")]:
+        for row, zone in draft.targets(rows, column, "mode"):
+            if zone["mode"] is ZoneMode.UNITS:
+                wrong = f"is run in units, which only stages load; it cannot serve for {purpose}"
+                yield row.fault(column, wrong, "name a zone whose mode is pool")
 
 
 def _windows(draft: Draft) -> Iterator[Fault]:
@@ -252,6 +264,7 @@ GROWING = (
     Rule("steps are 1, 2, 3, and healing comes first", _steps),
     Rule("only grafted plants heal; trays are consolidated only after healing", _healing),
     Rule("each zone serves its own purpose", _zone_uses),
+    Rule("seedlings, and plants that wait, stand in pools", _pools),
     Rule("a product has what its method needs", _product_columns),
     Rule("lots matched by diameter have diameters", _diameters),
 )

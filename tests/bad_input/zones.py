@@ -23,6 +23,10 @@ MATS = {"lot": "Stout 26A", "zone": "Bench"}
 """A row that is right: trays may germinate on the bench."""
 
 
+SHELVES = {"zone": "Shelves", "use": "bench", "mode": "units", "units": 2, "unit_slots": 20, "load_days": 1}
+"""A bench that is loaded and emptied as a whole."""
+
+
 germinates = partial(one_more, "germination_zones", 3, MATS)
 """A case of one further zone to germinate in, wrong in one cell."""
 
@@ -99,6 +103,24 @@ ZONES = [
         "Stout 26A",
         "has no germination_days",
         "give the lot germination_days",
+    ),
+    *(
+        Case(
+            f"zone run in units, of table {table}",
+            both(added("zones", **SHELVES), change),
+            table,
+            3,
+            column,
+            "Shelves",
+            "is run in units",
+            "mode is pool",
+        )
+        for table, column, change in (
+            ("germination_zones", "zone", added("germination_zones", lot="Stout 26A", zone="Shelves")),
+            ("seed_lots", "bench_zone", rows(("seed_lots", 3, "bench_zone", "Shelves"))),
+            ("methods", "holding_zone", rows(("methods", 3, "holding_zone", "Shelves"))),
+            ("stage_zones", "zone", added("stage_zones", **SPLICE | {"stage": "holding", "zone": "Shelves"})),
+        )
     ),
     further("further zone that is not there", "zone", "Benh", "is not in table zones", "'Bench'"),
     further("further zone for germination", "zone", "Warm room", "a zone for germ", "bench or finishing"),
