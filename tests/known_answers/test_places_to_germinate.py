@@ -17,6 +17,7 @@ from model.scenario.entities import Scenario
 from model.scenario.records.kept_apart import Apart
 from model.scenario.records.rooms import GerminationZone
 from model.season.as_planned import as_planned
+from model.season.cures import cures
 from model.season.differences import differences
 from model.season.last_plan import decisions
 from model.season.replanning import replan
@@ -127,6 +128,16 @@ def test_trays_are_not_sent_elsewhere_for_less_than_a_change_must_save() -> None
     moved = replan(dearer, last.tables, upset=30.0)
     assert (moved.kept, moved.found.jobs) == (False, 1)
     assert plan_of(moved.solved).germination.empty
+
+
+def test_ways_to_go_on_that_sow_as_planned_send_no_more_trays_elsewhere() -> None:
+    """50 plants more are asked for, and the cabinet is now worth its cost: only what ships changes."""
+    last = plan(two_places(cost_per_tray=0.7))
+    now = two_places()
+    order = replace(now.orders[0], quantity=150)
+    hit, found = cures(replace(now, orders=(order,)), last.tables)
+    assert (hit, found[0].name) == ([order.order], "ship part")
+    assert found[0].paid == pytest.approx(last.cost)
 
 
 def test_what_the_zones_cost_is_traced_to_orders() -> None:
