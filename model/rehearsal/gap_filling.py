@@ -227,12 +227,21 @@ class GapFilling:
         never = {name: [np.inf] * len(self.values[name]) for name in HELD if name not in days}
         return {name: np.array(of, dtype=float) for name, of in (days | always | never).items()}
 
+    def counted_on(self, jobs: Jobs) -> list[int]:
+        """Day on which each wave is counted: the last of its trays come to the bench."""
+        days = [wave.bench for wave in self.network.waves]
+        places = self.program.amounts.sown_into
+        for place, trays in zip(places, jobs.held["sown_into"].tolist(), strict=True):
+            if trays > TINY:
+                days[place.wave] = max(days[place.wave], place.bench)
+        return days
+
     def _possible(self, day: int, jobs: Jobs, season: Season) -> Floats:
         """Share of the joins still planned for which the counted seedlings of each wave are enough."""
         network = self.network
         possible = np.ones(len(network.waves))
-        for w, wave in enumerate(network.waves):
-            if wave.bench <= day and jobs.sown[w] > 0:
+        for w, counted in enumerate(self.counted_on(jobs)):
+            if counted <= day and jobs.sown[w] > 0:
                 left, planned = self._left(day, w, season), 0.0
                 for j in network.draws[w]:
                     if network.flows[network.joins[j].flow].graft >= day:
@@ -253,10 +262,10 @@ class GapFilling:
         """Write the counts up to the day into the rows, and the seed that is there before more can come."""
         network, rows = self.network, self.compiled.rows
         lower, upper = self.compiled.row_lower.copy(), self.compiled.row_upper.copy()
-        for w, wave in enumerate(network.waves):
+        for (w, wave), counted in zip(enumerate(network.waves), self.counted_on(jobs), strict=True):
             if jobs.sown[w] > TINY:
                 upper[rows["seedlings"][self.program.wave_labels[w]]] += ROUNDED
-            if wave.bench <= day and wave.sow < day:
+            if counted <= day and wave.sow < day:
                 past = [j for j in network.draws[w] if network.flows[network.joins[j].flow].graft < day]
                 drawn = sum(season.made[j] / network.joins[j].match for j in past)
                 there = drawn + self._left(day, w, season) - wave.usable * jobs.sown[w]

@@ -140,13 +140,14 @@ class Rehearsal:
     def _gaps(self, jobs: Jobs, season: Season) -> Iterator[int]:
         """Days on which a count lacks more than the tolerance of what was planned for; from today on."""
         network, today = self.network, self.network.past.today
+        counted = self.filling.counted_on(jobs)
         for w in np.flatnonzero(jobs.sown > TINY).tolist():
             joins = [j for j in network.draws[w] if jobs.joins[j] > TINY]
             coming = [j for j in joins if network.flows[network.joins[j].flow].graft >= today]
             needed = sum(float(jobs.joins[j]) / network.joins[j].match for j in coming)
             left = season.seedlings[w] - sum(season.brought[j] for j in joins if j not in coming)
             if coming and left < needed - max(LEAST, TOLERANCE * needed):
-                yield max(network.waves[w].bench, today)
+                yield max(counted[w], today)
         wanted = np.zeros(len(network.flows))
         for i, delivery in enumerate(network.deliveries):
             wanted[delivery.flow] += jobs.delivered[i]
