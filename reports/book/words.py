@@ -223,6 +223,15 @@ def counted(number: int, thing: str) -> str:
     return f"{grouped(number)} {thing}{'' if number == 1 else 's'}"
 
 
+SEVERAL = frozenset({"trays", "joins", "plants", "packs", "hands", "seeds", "change-overs"})
+"""Units of jobs."""
+
+
+def with_unit(number: str, units: str) -> str:
+    """A number as shown with the units of a job, such as "1 tray" or "3 trays"; a user's own units stay."""
+    return f"{number} {units[:-1] if number == '1' and units in SEVERAL else units}"
+
+
 def plants_told(order: Order) -> str:
     """Plants of an order in words: those billed, how many of them fill its last tray, and the extra ones."""
     extra = extra_plants(order)

@@ -29,7 +29,7 @@ from model.planned.lots import whole
 from model.planned.plan_tables import TINY
 from model.planned.tables.job_tables import Step
 from model.scenario.entities import Nursery, Scenario
-from reports.book.words import TO_MIND, printable, to_mind
+from reports.book.words import TO_MIND, printable, to_mind, with_unit
 from reports.plan.apart_words import Cleaning
 
 PRODID = "-//Graftwright//Work calendar//EN"
@@ -127,7 +127,7 @@ def _entry(parts: Sequence[Assignment]) -> FeedEntry:
     jobs = list(dict.fromkeys(part.job for part in parts))
     job = jobs[0]
     amounts = {"trays": _sum(jobs, "trays"), job.unit: _sum(jobs, "count")}
-    shown = [f"{amount:,} {unit}" for unit, amount in reversed(amounts.items()) if amount and unit]
+    shown = [with_unit(f"{amount:,}", unit) for unit, amount in reversed(amounts.items()) if amount and unit]
     lines = [", ".join(part for part in (*shown, job.format) if part)]
     seeds = _sum(jobs, "seeds")
     if seeds:

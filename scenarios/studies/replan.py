@@ -21,7 +21,7 @@ from model.season.differences import differences
 from model.season.replanning import Replanned
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, amount, counted, more_or_less, with_penalties
+from reports.book.words import PENALTIES, amount, counted, more_or_less, with_penalties, with_unit
 from reports.book.writing import grouped, shown_day
 from reports.plan.result_words import better_or_worse
 from reports.study import column
@@ -172,7 +172,7 @@ def _penalties(last: Tables) -> float:
 
 def _in_words(job: Any) -> str:
     """A changed job in a few words."""
-    much = f"{grouped(job.after)} {job.unit} instead of {grouped(job.before)}"
+    much = f"{with_unit(grouped(job.after), job.unit)} instead of {grouped(job.before)}"
     return f"{shown_day(job.day)}, {job.what} {job.name}: {much}"
 
 

@@ -6,7 +6,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.book.words import amount, more_or_less, small_price, told_apart, unit_price, with_penalties
+from reports.book.words import (
+    amount,
+    more_or_less,
+    small_price,
+    told_apart,
+    unit_price,
+    with_penalties,
+    with_unit,
+)
 
 
 @pytest.mark.parametrize(
@@ -21,6 +29,13 @@ def test_money_has_the_decimals_of_its_currency(currency: str, sum_: str, one: s
     assert amount(1234.56784, currency) == sum_
     assert unit_price(1234.56784, currency) == one
     assert small_price(0.01234, currency) == small
+
+
+def test_one_tray_is_not_1_trays() -> None:
+    told = [
+        with_unit(*each) for each in (("1", "trays"), ("21", "trays"), ("1", "change-overs"), ("1", "lbs"))
+    ]
+    assert told == ["1 tray", "21 trays", "1 change-over", "1 lbs"]
 
 
 def test_nothing_has_no_sign() -> None:
