@@ -37,7 +37,7 @@ from model.solver.compiled import (
 )
 from model.solver.declining import LEAST_GAIN, better_declined
 from model.solver.dive import HOLDING, Columns, Dive, held_whole
-from model.solver.filling import FILLED, Filling, Plans, fill, filled
+from model.solver.filling import FILLED, SHORT, Filling, Plans, fill, filled
 from model.solver.group_rows import GroupRows
 from model.solver.packs import fewest_bays, whole_packs
 from model.solver.rounded_rows import RoundedRows
@@ -61,6 +61,12 @@ LUMPS_DECIDED = EXACT | {"mip_max_nodes": 100, "mip_rel_gap": 0.0005}
 
 LUMPS_MOST = 1_000
 """Most waves of a book in which they are decided so: a node of the search takes long in larger ones."""
+
+TRAYS = ("whole_loaded", "finishing")
+"""Whole trays from the graft day on: they share the room of a chamber or a house."""
+
+TRAYS_DECIDED = EXACT | {"mip_max_nodes": 20, "mip_rel_gap": 0.005}
+"""How far it goes in finding room for them."""
 
 FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
@@ -308,6 +314,9 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
     groups = _groups(program, compiled)
     close = CLOSE if waves <= SEARCHED else FAR
     best = _best_dive(*opened, aim + close * abs(aim), groups, progress)
+    if SEARCHED < waves <= LUMPS_MOST:
+        told = part_of("whole trays, room for them", progress)
+        best = _with_room(compiled, tried, opened, filled(compiled, continuous), best, groups, told)
     if waves <= SMALL_BOOK:
         progress("whole trays, search for a cheaper plan")
         best, bound = _searched_from(compiled, strong, best)
@@ -348,6 +357,37 @@ def _decided(strong: Strong, columns: Columns, limits: dict[str, Any]) -> tuple[
         return Strong(held, run(solver(held), start=strong.optimum)), found.bound
     except SolveError:
         return strong, strong.optimum.objective
+
+
+def _with_room(
+    compiled: Compiled,
+    strong: Strong,
+    opened: tuple[Compiled, Solution],
+    fillable: Columns,
+    best: Solution,
+    groups: list[Columns],
+    told: Say,
+) -> Solution:
+    """The better of a whole solution and of a dive that has room for whole trays from the graft day on.
+
+    Raised one by one, part-filled trays take the room of fuller ones on other days, and an order goes short.
+    Where ``best`` leaves one of ``fillable`` short, a mixed-integer program in which only these trays are
+    whole finds room for them with all those orders filled. The dive from ``opened`` takes no more trays.
+    """
+    trays = compiled.columns(TRAYS)
+    if not len(trays) or best.columns[fillable].max(initial=0.0) <= SHORT:
+        return best
+    told("search")
+    with suppress(SolveError):
+        all_filled = with_fixed(strong.compiled, fillable, compiled.lower[fillable])
+        found = run(solver(all_filled, trays, **TRAYS_DECIDED), stopped_early=True)
+        upper = opened[0].upper.copy()
+        upper[trays] = np.minimum(upper[trays], np.round(found.columns[trays]))
+        roomy = replace(opened[0], upper=upper)
+        start = run(solver(roomy), start=opened[1])
+        better = _dived(roomy, start, fillable, groups, SHARES[0], told)
+        best = min(best, better, key=lambda solution: solution.objective)
+    return best
 
 
 def _filled(
