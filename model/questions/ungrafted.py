@@ -50,6 +50,11 @@ def ungrafted(scenario: Scenario) -> Scenario:
         for row in scenario.labour_standards
         if row.method in names and row.task not in GRAFTED_ONLY
     ]
+    rates = [
+        replace(row, method=names[row.method])
+        for row in scenario.piece_rates
+        if row.method in names and row.task not in GRAFTED_ONLY
+    ]
     by_name = {p.product: names[p.method] for p in scenario.products if p.product in changed}
     own = [_own_task(row, names, by_name, stages) for row in scenario.own_tasks]
     uses = [replace(row, method=names[row.method]) for row in scenario.supply_uses if row.method in names]
@@ -60,6 +65,7 @@ def ungrafted(scenario: Scenario) -> Scenario:
         stages=tuple(stages),
         stage_zones=tuple(zones),
         labour_standards=(*scenario.labour_standards, *labour),
+        piece_rates=(*scenario.piece_rates, *rates),
         own_tasks=tuple(row for rows in own for row in rows),
         supply_uses=(*scenario.supply_uses, *uses),
         buy_in_offers=tuple(offer for offer in scenario.buy_in_offers if offer.product not in changed),

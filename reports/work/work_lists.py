@@ -12,6 +12,7 @@ from typing import NamedTuple
 from model.planned.job_crews import Assignment
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.calendar import week_of
+from model.scenario.choices import Task
 from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.parts import DEFERS, Book, Cell, Sheet, SheetColumn, whole_file
@@ -232,8 +233,9 @@ def _week(sheet: Sheet, page: _Page, by_day: ByDay, there: There) -> None:
     sums: dict[tuple[int, str, str, str, str, str], dict[date, int]] = defaultdict(lambda: defaultdict(int))
     for part in found:
         job = part.job
-        to = job.to_zone if job.task == "move" else ""
-        trays = job.trays is not None and (job.count is None or job.task == "move")
+        moved = job.step.task == Task.MOVE.value
+        to = job.to_zone if moved else ""
+        trays = job.trays is not None and (job.count is None or moved)
         unit = "trays" if trays else job.unit
         amount = part.part(job.trays if trays else job.count)
         sums[job.step.position, job.task, job.name, to, job.format, unit][job.day] += amount or 0

@@ -8,9 +8,10 @@ from pathlib import Path
 import openpyxl
 
 from model.planned.job_crews import assignments
+from model.scenario.choices import Task
 from model.solve import plan
 from reports.work.work_lists import write_work_lists
-from tests.scenario_parts import day
+from tests.scenario_parts import day, in_roles
 from tests.specimens import SPECIMENS
 
 
@@ -43,3 +44,18 @@ def test_a_list_says_how_many_temporary_hands_to_call(tmp_path: Path) -> None:
     cells = [str(cell.value) for sheet in book for row in sheet.iter_rows() for cell in row]
     (told,) = {text for text in cells if "Temporary hands to call: 1." in text}
     assert "h of it overtime" in told
+
+
+def test_a_week_says_where_trays_go_that_are_moved_in_roles(tmp_path: Path) -> None:
+    """A line for each role and zone, of trays; plants that go to wait are moved in trays too."""
+    base = SPECIMENS["work"]
+    scenario = replace(base, labour_standards=in_roles(base.labour_standards, Task.MOVE))
+    made = plan(scenario)
+    first = made.jobs.query("role == 'joiner'")["day"].min()
+    write_work_lists(scenario, made, assignments(made), tmp_path / "lists.xlsx", first=first, days=30)
+    book = openpyxl.load_workbook(tmp_path / "lists.xlsx")
+    weeks = [sheet for sheet in book if " week, " in sheet.title]
+    lines = [[cell.value for cell in row] for sheet in weeks for row in sheet.iter_rows()]
+    moved = [line for line in lines if str(line[0]).startswith("move: ")]
+    assert {line[0] for line in moved} == {"move: cutter", "move: joiner"}
+    assert all(line[2] is not None and line[4] == "trays" for line in moved)

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from model.planned.jobs import jobs_of
 from model.questions.traced_costs import traced_costs
 from model.questions.ungrafted import ungrafted
-from model.scenario.choices import Decline, MethodKind
+from model.scenario.choices import Decline, MethodKind, Task
 from model.scenario.entities import Scenario
 from model.scenario.records.past import PlantsOnHand
 from model.solve import plan, plan_of, solve
@@ -228,6 +228,14 @@ def test_ungrafted_is_a_valid_scenario_without_grafts(tmp_path: Path) -> None:
     made = plan(plain, whole=False)
     assert made.short == 0
     assert made.joins["rootstock_wave"].isna().all()
+
+
+def test_ungrafted_plants_are_packed_at_the_same_rates_by_the_piece() -> None:
+    """A rate of the grafted plants' method is paid for their packing, and none for joins."""
+    scenario = SPECIMENS["piece rates"]
+    (asked,) = (row for row in scenario.piece_rates if row.task is Task.PACK and row.method == "splice")
+    added = ungrafted(scenario).piece_rates[len(scenario.piece_rates) :]
+    assert added == (replace(asked, method="splice ungrafted"),)
 
 
 def test_own_tasks_go_where_ungrafted_plants_go() -> None:
