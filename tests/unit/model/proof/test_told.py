@@ -69,6 +69,7 @@ def test_every_check_is_told_of_but_those_with_tests_of_their_own() -> None:
         "piece rates are paid",
         "runs carry their trays",
         "salvage is surplus",
+        "trays germinate right",
         "ways are told",
         "the bound holds",
     }

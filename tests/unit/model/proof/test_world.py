@@ -411,11 +411,11 @@ def test_the_closest_standard_counts() -> None:
     rows = (row(10, None, None), row(30, None, "ten"), row(20, "splice", None), row(40, "splice", "ten"))
     for standards in (rows, rows[::-1]):
         found = World(base_scenario(labour_standards=standards))
-        assert found.seconds("graft", "splice", "ten") == ("skill 40", 40)
-        assert found.seconds("graft", "splice", "twenty") == ("skill 20", 20)
-        assert found.seconds("graft", "cut", "ten") == ("skill 30", 30)
-        assert found.seconds("graft", "cut", "twenty") == ("skill 10", 10)
-        assert found.seconds("sow", "splice", "ten") == (None, 0.0)
+        assert found.roles("graft", "splice", "ten") == (("graft", None, "skill 40", 40),)
+        assert found.roles("graft", "splice", "twenty") == (("graft", None, "skill 20", 20),)
+        assert found.roles("graft", "cut", "ten") == (("graft", None, "skill 30", 30),)
+        assert found.roles("graft", "cut", "twenty") == (("graft", None, "skill 10", 10),)
+        assert found.roles("sow", "splice", "ten") == ()
 
 
 def test_the_closest_use_of_a_supply_counts() -> None:

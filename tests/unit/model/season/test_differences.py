@@ -15,6 +15,7 @@ from tests.scenario_parts import day
 
 COLUMNS_OF = {
     "waves": ("wave", "lot", "sow_day", "format", "trays"),
+    "germination": ("wave", "zone", "trays"),
     "joins": ("product", "graft_day", "rootstock_wave", "scion_wave", "joins"),
     "buy_in": ("offer", "order", "order_by", "arrival_day", "plants"),
     "purchases": ("item", "size", "packs", "order_by", "ordered"),
@@ -45,6 +46,7 @@ def test_every_job_in_words_and_the_order_of_jobs_within_a_day() -> None:
     """All on one day: bought, hired, called, sown, grafted with and without a rootstock, delivered, short."""
     new = tables(
         waves=[("W1", "Stout A", day(4), "ten", 5.0), ("W2", "Red A", day(4), "twenty", 3.0)],
+        germination=[("W1", "House", 2.0)],
         joins=[("Pair", day(4), "W1", "W2", 40.0), ("Plain", day(4), None, "W2", 30.0)],
         buy_in=[("Neighbour", "O-1", day(4), day(9), 20.0)],
         purchases=[("Red A", 250.0, 3.0, day(4), 1.0)],
@@ -62,7 +64,8 @@ def test_every_job_in_words_and_the_order_of_jobs_within_a_day() -> None:
         ("hire", "Grafters", "for the week", "hands", 2.0),
         ("call", "Grafters", "for the day", "hands", 1.0),
         ("sow", "Red A", "in twenty", "trays", 3.0),
-        ("sow", "Stout A", "in ten", "trays", 5.0),
+        ("sow", "Stout A", "in ten", "trays", 3.0),
+        ("sow", "Stout A", "in ten, to germinate in House", "trays", 2.0),
         ("graft", "Pair", f"Red A of {day(4)} on Stout A of {day(4)}", "joins", 40.0),
         ("graft", "Plain", f"Red A of {day(4)}", "joins", 30.0),
         ("deliver", "O-1", "Pair, from Neighbour", "plants", 20.0),
