@@ -320,14 +320,18 @@ def _result_columns(money: str, sizes: list[Sized], yearly: float) -> list[colum
 
 
 def _days_section(money: str, module: Module, days: list[SlotDay]) -> Section:
-    shows = "Columns: what one more slot on each day saves, at the rate of its first part and solved again."
+    shows = (
+        "Columns: what one more slot on each day saves, if all of it saved as much as its first small part, "
+        "and solved again."
+    )
     return column.section(
         "Slots by date",
-        "What one more slot on a day is worth: at the rate of its first part, and solved again with it.",
+        "What one more slot on a day is worth: if all of it saved as much as its first small part, and "
+        "solved again with it.",
         [
             f"The saving from one more slot (or unit) in {module.zone} on that day alone, without any "
-            "module. The first figure is the saving at the rate of the first small part of a slot "
-            "(in textbooks: its shadow price, or dual). "
+            "module. The first figure is what it would save if all of it saved as much as its first small "
+            "part (in textbooks: its shadow price, or dual). "
             "The second figure comes from solving again with one slot more; it is never higher, and "
             "often 0. A tray stays for several days, so a slot on one day alone may be of no use; the "
             "first figures share the worth of a run of days among those days. A module adds its slots on "

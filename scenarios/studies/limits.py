@@ -274,7 +274,7 @@ def _dearest(worth: list[LimitWorth], money: str, *, penal: bool) -> str:
     told = (
         f"{one_more(first.limit, first.name, first.day)} would save most in the continuous program"
         f"{f', {PENALTIES} counted' if penal else ''}: "
-        f"{amount(first.dual, money)} at the rate of its first part, "
+        f"{amount(first.dual, money)} if all of it saved as much as its first small part, "
         f"{digits(first.saving, money)} when solved again with all of it"
     )
     if first.whole is None:
