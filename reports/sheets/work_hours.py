@@ -9,7 +9,7 @@ from operator import itemgetter
 
 from model.planned.plan_tables import records, rows_of
 from model.scenario.calendar import Calendar, Week, week_of
-from model.scenario.capacity import CrewLimits
+from model.scenario.capacity import CrewLimits, in_role
 from model.scenario.choices import PayBasis, Task
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
@@ -69,8 +69,12 @@ def tasks(report: Report) -> None:
     for crew, day, task, hours in rows_of(report.plan.hours, "crew", "day", "task", "hours"):
         sums[crew, week_of(day)][task] += hours
     there = {task for found in sums.values() for task in found}
-    standard = [task.value for task in Task]
-    done = [task for task in standard if task in there] + sorted(there.difference(standard))
+    in_order = list(Task)
+    at = {
+        in_role(row.task.value, row.role): in_order.index(row.task)
+        for row in report.scenario.labour_standards
+    }
+    done = sorted(there, key=lambda task: (at.get(task, len(in_order)), task))
     rows: list[list[Cell]] = []
     total = "=" + "+".join(f"{{task {n}}}" for n in range(len(done)))
     for (crew, week), found in sorted(sums.items()):

@@ -487,6 +487,13 @@ def test_roles_have_their_hours_and_hands(book: Workbook) -> None:
             assert hours[day, "=joiner"]["Worked (h)"] == pytest.approx(2 * row["Worked (h)"])
 
 
+def test_roles_stand_in_the_place_of_their_task(book: Workbook) -> None:
+    heads = next(row for row in book["Tasks"].iter_rows(values_only=True) if row[0] == "Crew")
+    hours = [str(head) for head in heads if str(head).endswith("(h)")]
+    assert hours[:2] == ["Sow (h)", "Tend (h)"]
+    assert hours.index("Graft: cutter (h)") < hours.index("Pack (h)")
+
+
 # Assumptions, checks, cautions
 
 
