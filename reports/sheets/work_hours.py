@@ -98,7 +98,8 @@ def roles(report: Report) -> None:
         "Roles",
         "Roles by day",
         "Tasks that hands of several roles do side by side: hours by the clock of all crews at each role, "
-        "and the hands that work them over a whole shift. Hands with several skills change roles in the day. "
+        "and the hands (or machines) that work them over a whole shift. Hands with several skills change "
+        "roles in the day. "
         "Where crews have the same pace, hands stand in the ratio of the seconds of table labour_standards.",
     )
     rows = [
