@@ -7,7 +7,6 @@ from itertools import groupby
 from typing import Any
 
 from model.scenario.choices import MatchFrom, MethodKind, Part, ZoneMode, ZoneUse
-from model.scenario.own_tasks import HOLDING
 from model.scenario.tables import BY_NAME
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
@@ -39,14 +38,17 @@ def _zone_uses(draft: Draft) -> Iterator[Fault]:
 
 
 def _pools(draft: Draft) -> Iterator[Fault]:
-    """Seedlings, and plants that wait, stand in pools: only stages load units."""
-    stand = [(draft.rows(table, column), column, what) for table, column, part, _, what in STANDS if not part]
-    waiting = [row for row in draft.rows("stage_zones", "stage", "zone") if row["stage"] == HOLDING]
-    for rows, column, purpose in [*stand, (waiting, "zone", "holding plants")]:
-        for row, zone in draft.targets(rows, column, "mode"):
-            if zone["mode"] is ZoneMode.UNITS:
-                wrong = f"is run in units, which only stages load; it cannot serve for {purpose}"
-                yield row.fault(column, wrong, "name a zone whose mode is pool")
+    for table, column, part, uses, purpose in STANDS:
+        if part is None:
+            for row, zone in draft.targets(draft.rows(table, column), column, "mode", "use"):
+                yield from pooled(row, column, zone, uses, purpose)
+
+
+def pooled(row: DraftRow, column: str, zone: DraftRow, uses: set[ZoneUse], purpose: str) -> Iterator[Fault]:
+    """Seedlings, and plants that wait, stand in pools: only stages load units. Each cell has one fault."""
+    if zone["mode"] is ZoneMode.UNITS and zone["use"] in uses:
+        wrong = f"is run in units, which only stages load; it cannot serve for {purpose}"
+        yield row.fault(column, wrong, "name a zone whose mode is pool")
 
 
 def _windows(draft: Draft) -> Iterator[Fault]:

@@ -14,7 +14,7 @@ from model.scenario.records.methods import Stage
 from model.scenario.records.rooms import StageZone
 from scenarios.cells.draft import Draft, DraftRow, Rule, names
 from scenarios.cells.faults import Fault, bounded_nearest, shown, suggested
-from scenarios.rules.crops import STANDS
+from scenarios.rules.crops import STANDS, pooled
 
 MOST_WAYS = 24
 """Most ways of a method through its zones; each is a batch of its own on every graft day."""
@@ -81,6 +81,7 @@ def _holding(draft: Draft) -> Iterator[Fault]:
     """A further zone to wait in is not the method's own, may hold plants, and has no days or take."""
     (uses, purpose), *_ = [(uses, what) for _, column, _, uses, what in STANDS if column == "holding_zone"]
     zones, methods = draft.by("zones", "zone", "use"), draft.by("methods", "method", "holding_zone")
+    modes = draft.by("zones", "zone", "use", "mode")
     for row in draft.rows("stage_zones", "method", "stage"):
         if row["stage"] != HOLDING:
             continue
@@ -98,6 +99,8 @@ def _holding(draft: Draft) -> Iterator[Fault]:
             yield draft.spoiled(row, "zone", wrong, remedy)
         else:
             yield from _fits(draft, row, zones, uses, purpose)
+            if row.values.get("zone") in modes:
+                yield from pooled(row, "zone", modes[row["zone"]], uses, purpose)
 
 
 def _takes(draft: Draft) -> Iterator[Fault]:
