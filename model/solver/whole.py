@@ -338,7 +338,9 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
         better = better_declined(program, compiled, best, partial(dived, program), told)
         if better is not best:
             best, fillings = settle(Plans(compiled, continuous, better, bound))
-    found_in = opened[0] if len(best.row_dual) == len(opened[0].row_lower) else compiled
+    found_in = compiled
+    if len(best.row_dual) == len(opened[0].row_lower):
+        found_in = replace(opened[0], lower=compiled.lower, upper=compiled.upper)
     best = _repacked(found_in, _without_needless(program, found_in, best))
     best = in_fewest_bays(compiled, best)
     bound = max(bound, least) if within(least, best.objective) else bound

@@ -7,15 +7,19 @@ from typing import Any
 
 import pytest
 
+from model.program.needless import leave_out_vehicles
 from model.scenario.choices import GroupBy, Shared
 from model.scenario.entities import Scenario
 from model.scenario.records.kept_apart import Apart
 from model.solve import solve
 from model.solver import whole
 from model.solver.book_parts import SMALL_BOOK
-from model.solver.compiled import SolveError
+from model.solver.compiled import SolveError, run, solver, with_fixed
+from model.solver.dive import Columns
+from model.solver.strong import Strong
 from tests.benchmarks.books import book
 from tests.specimens import SPECIMENS
+from tests.strategies import with_rows
 
 
 def two_crops_in_one_chamber() -> Scenario:
@@ -59,3 +63,23 @@ def test_bays_and_vehicles_decided_first_give_a_bound_of_any_plan(
     assert decided.bound <= best.solution.objective + 1e-4
     assert best.bound <= decided.solution.objective + 1e-4
     assert decided.solution.objective < 1.02 * best.solution.objective
+
+
+def test_vehicles_decided_first_that_nothing_rides_on_are_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The dive may use fewer than were decided: here one more is held on each day than is best."""
+    many = with_rows(SPECIMENS["runs"], "runs", lambda row: replace(row, vehicles_most=9))
+    decide = whole._decided
+
+    def generous(strong: Strong, columns: Columns, limits: dict[str, Any]) -> tuple[Strong, float]:
+        held, bound = decide(strong, columns, limits)
+        more = with_fixed(held.compiled, columns, held.compiled.lower[columns] + 1)
+        return Strong(more, run(solver(more))), bound
+
+    monkeypatch.setattr(whole, "SMALL_BOOK", 0)
+    monkeypatch.setattr(whole, "SEARCHED", 0)
+    monkeypatch.setattr(whole, "_decided", generous)
+    solved = solve(many)
+    values = {name: v.tolist() for name, v in solved.compiled.values(solved.solution.columns).items()}
+    vehicles = values["vehicles"].copy()
+    leave_out_vehicles(solved.program, values)
+    assert values["vehicles"] == pytest.approx(vehicles)
