@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import isnan
 
 from reports.book.words import PENALTIES, amount, counted
 from reports.book.writing import grouped
@@ -42,9 +43,10 @@ def _next(money: str, best: LivedPlan, other: LivedPlan) -> str:
     more, error = difference(other.season_costs, best.season_costs)
     levels = (best.rank[0], other.rank[0])
     of = "" if levels[0] == levels[1] else f", with {counted(levels[1], 'order')} below the level"
+    sure = "" if isnan(error) else f" (standard error {amount(error, money)})"
     return (
         f"The next, {other.name}, costs {amount(abs(more), money)} {'more' if more >= 0 else 'less'} a "
-        f"season, {PENALTIES} included (standard error {amount(error, money)}){of}."
+        f"season, {PENALTIES} included{sure}{of}."
     )
 
 
@@ -63,7 +65,14 @@ def rehearsed_columns(money: str, cases: Sequence[LivedPlan]) -> list[column.Col
             lambda c: c.mean_rehearsed("cost"),
         ),
         column.money(
-            "lasting", f"The same, carried over to all seasons ({money})", lambda c: c.season_costs.mean
+            "again_penal",
+            f"Of it {PENALTIES}, rehearsed, mean ({money})",
+            lambda c: c.mean_rehearsed("penalties"),
+        ),
+        column.money(
+            "lasting",
+            f"Cost of a season, rehearsed, carried over to all seasons ({money})",
+            lambda c: c.season_costs.mean,
         ),
         column.money(
             "dearer",
@@ -73,11 +82,6 @@ def rehearsed_columns(money: str, cases: Sequence[LivedPlan]) -> list[column.Col
         column.money(
             "dearer_error",
             f"Standard error of the difference ({money})",
-            lambda c: difference(c.season_costs, best.season_costs)[1],
-        ),
-        column.money(
-            "again_penal",
-            f"Of it {PENALTIES}, rehearsed, mean ({money})",
-            lambda c: c.mean_rehearsed("penalties"),
+            lambda c: None if isnan(error := difference(c.season_costs, best.season_costs)[1]) else error,
         ),
     ]

@@ -94,24 +94,27 @@ def told(found: Rehearsed, plain: Risk, money: str) -> str:
     saved = plain.totals["cost"].to_numpy(dtype=float)[:n] - found.totals["cost"].to_numpy(dtype=float)
     done = found.done.mean()
     means = {name: number(float(value)) for name, value in done.items()}
+    sure = "" if n == 1 else f" (standard error {amount(_error(saved), money)})"
     return (
         f"Rehearsed, the first {grouped(n)} of these seasons are {_give_or_take(short)} plants short on "
         f"average, against {number(float(before.mean()))} where nothing is planned again. On average "
         f"{means['sown_again']} trays are sown again, {means['grafted_again']} plants grafted again, "
         f"{means['bought_in']} bought in, {means['late']} late. Planning again saves "
-        f"{amount(float(saved.mean()), money)} a season, {PENALTIES} included (standard error "
-        f"{amount(_error(saved), money)})."
+        f"{amount(float(saved.mean()), money)} a season, {PENALTIES} included{sure}."
     )
 
 
 def _error(figures: ArrayLike) -> float:
-    """Standard error of the mean; 0 for a single season."""
+    """Standard error of the mean of two seasons or more."""
     values = np.asarray(figures, dtype=float)
-    return float(values.std(ddof=1) / len(values) ** 0.5) if len(values) > 1 else 0.0
+    return float(values.std(ddof=1) / len(values) ** 0.5)
 
 
 def _give_or_take(values: ArrayLike) -> str:
-    return f"{number(float(np.asarray(values, dtype=float).mean()))} ± {number(_error(values))}"
+    """The mean of a figure and, of more than one season, its standard error."""
+    figures = np.asarray(values, dtype=float)
+    more = "" if len(figures) == 1 else f" ± {number(_error(figures))}"
+    return f"{number(float(figures.mean()))}{more}"
 
 
 def sections(scenario: Scenario, found: Rehearsed, plain: Risk, money: str) -> Iterator[Section]:
@@ -190,7 +193,7 @@ def _seasons(found: Rehearsed, plain: Risk, money: str) -> Section:
         [
             column.text("measure", "Measure", lambda row: row[0], widest=44),
             column.decimal("mean", "Mean", lambda row: float(row[2].mean())),
-            column.decimal("error", "Error", lambda row: _error(row[2].to_numpy(dtype=float))),
+            column.decimal("error", "Error", lambda row: _error(row[2]) if seasons > 1 else None),
             column.share("times", "In how many", lambda row: float((row[2] > 1e-6).mean())),
             column.decimal("low", "5 %", lambda row: float(row[2].quantile(0.05))),
             column.decimal("middle", "50 %", lambda row: float(row[2].quantile(0.5))),

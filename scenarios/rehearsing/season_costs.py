@@ -9,6 +9,7 @@ planning again; that tells how lucky the rehearsed ones were. Regression estimat
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import nan
 
 import numpy as np
 
@@ -16,6 +17,9 @@ from model.risk.batches import Floats
 
 ENOUGH = 10
 """With fewer rehearsed seasons than this no slope is fitted: it would follow them too closely."""
+
+ALIKE = 1e-9
+"""Seasons whose costs differ by no more than this share of them are alike: the rest is rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +36,9 @@ class SeasonCosts:
     def slope(self) -> float:
         """β = Σ (r − r̄)(s − s̄) / Σ (s − s̄)² over the seasons rehearsed; 0 where they are few or alike."""
         r, s = self.rehearsed, self.simulated[: len(self.rehearsed)]
-        apart = s - s.mean()
-        if len(r) < ENOUGH or not apart.any():
+        if len(r) < ENOUGH or np.ptp(s) <= ALIKE * np.abs(s).max():
             return 0.0
+        apart = s - s.mean()
         return float(apart @ (r - r.mean()) / (apart @ apart))
 
     @property
@@ -53,12 +57,12 @@ def difference(one: SeasonCosts, other: SeasonCosts) -> tuple[float, float]:
     """Mean cost of a season of ``one`` less that of ``other``, which lived the same, and its standard error.
 
     Error² = s²(left₁ − left₂) / n + s²(β₁·S₁ − β₂·S₂) / N, of n seasons rehearsed among N; season by season,
-    as both met the same luck.
+    as both met the same luck. One season alone tells no error: it is NaN.
     """
     told = one.slope * one.simulated - other.slope * other.simulated
     return one.mean - other.mean, float(np.hypot(_error(one.left - other.left), _error(told)))
 
 
 def _error(figures: Floats) -> float:
-    """Standard error of the mean; 0 for a single season."""
-    return float(figures.std(ddof=1) / len(figures) ** 0.5) if len(figures) > 1 else 0.0
+    """Standard error of the mean; NaN for a single season."""
+    return float(figures.std(ddof=1) / len(figures) ** 0.5) if len(figures) > 1 else nan

@@ -99,7 +99,7 @@ def quote_study(
     progress("all of them together")
     together = differences[0] if len(alone) == 1 and alone[0].verdict == "yes" else None
     if together is None:
-        accepted = [replace(a.order, quantity=int(a.delivered)) for a in alone if a.delivered]
+        accepted = [replace(a.order, quantity=int(a.delivered + ENOUGH)) for a in alone if a.delivered]
         together = with_orders(book, [as_candidate(scenario, order) for order in accepted])
     facts = facts_of(together.larger)
     money, named = scenario.nursery.currency, [order.order for order in candidates]

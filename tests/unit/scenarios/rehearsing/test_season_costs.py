@@ -24,6 +24,13 @@ def test_few_rehearsed_seasons_and_seasons_alike_are_told_as_they_are() -> None:
     assert SeasonCosts(np.arange(100.0), few).mean == few.mean()
     alike = np.random.default_rng(2).random(30)
     assert SeasonCosts(np.full(100, 5.0), alike).mean == pytest.approx(alike.mean())
+    rounding = np.append(np.full(30, 0.1), np.full(70, 1e6))
+    assert SeasonCosts(rounding, alike).mean == pytest.approx(alike.mean())
+
+
+def test_one_season_tells_no_standard_error() -> None:
+    one = SeasonCosts(np.arange(5.0), np.array([3.0]))
+    assert np.isnan(difference(one, one)[1])
 
 
 def test_all_seasons_rehearsed_need_no_carrying_over() -> None:
