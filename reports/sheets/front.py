@@ -48,7 +48,7 @@ ROOM = 2.5
 
 ROW_POINTS = 14.0
 CHART_SIZE, CHART_ROWS = (388, 234), 13
-MOST_PRODUCTS, MOST_AT_RISK, MOST_SHORT, LIMITS, MOST_ACTIONS = 12, 12, 3, 3, 8
+MOST_PRODUCTS, MOST_AT_RISK, MOST_REASONS, MOST_SHORT, LIMITS, MOST_ACTIONS = 12, 12, 2, 3, 3, 8
 
 
 def summary(report: Report) -> None:
@@ -208,7 +208,7 @@ def _orders_at_risk(report: Report, sheet: Sheet) -> None:
     _section(sheet, f"Orders at risk: {grouped(len(risks))} of {grouped(len(orders))} (due; plants)", RIGHT)
     names = told_apart([risk.order for risk in risks], NAME // 2)
     for name, risk in list(zip(names, risks, strict=True))[:MOST_AT_RISK]:
-        words, at = f"{name}: {', '.join(risk.why)}", (report.order_rows[risk.order], 0)
+        words, at = f"{name}: {_few(risk.why)}", (report.order_rows[risk.order], 0)
         sheet.link(sheet.row, RIGHT[0], "Orders", words, at, shrink=True)
         _figure(sheet, RIGHT[0] + 1, risk.due_day, CellKind.DAY)
         _figure(sheet, RIGHT[1], risk.quantity, CellKind.COUNT)
@@ -223,6 +223,12 @@ def _orders_at_risk(report: Report, sheet: Sheet) -> None:
         sheet.row += 1
     sheet.link(sheet.row, RIGHT[0], "Orders", "All orders, by month")
     sheet.row += 1
+
+
+def _few(reasons: tuple[str, ...]) -> str:
+    """The first reasons and how many more: a cell that shrinks to all of them could not be read."""
+    more = len(reasons) - MOST_REASONS
+    return ", ".join(reasons[:MOST_REASONS]) + (f" and {more} more" if more > 0 else "")
 
 
 def _why_short(report: Report, sheet: Sheet) -> None:

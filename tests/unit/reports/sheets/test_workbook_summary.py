@@ -65,3 +65,13 @@ def test_summary_shows_the_first_week_with_work(tmp_path: Path) -> None:
     text = on_summary(tmp_path, report_plan(), first_day=first - timedelta(days=14))
     assert f"What to do in the first week with work, {first}" in text
     assert re.search(r"^2027-03-0\d sow: ", text, re.M)
+
+
+def test_an_order_at_risk_has_two_reasons_on_the_summary_and_the_number_of_others(tmp_path: Path) -> None:
+    orders = report_plan().orders
+    late = replace(report_plan(), orders=orders.assign(short=5.0, late=5.0, margin=0.0, own=9.0))
+    write_report(tmp_path / "plan.xlsx", report_scenario(), late)
+    sheet = openpyxl.load_workbook(tmp_path / "plan.xlsx")["Summary"]
+    cells = [str(cell) for row in sheet.iter_rows(values_only=True) for cell in row]
+    assert any(re.search(r"^\S+: SHORT, late and [1-5] more$", cell) for cell in cells)
+    assert not any(cell.count(", ") > 1 for cell in cells if ": SHORT, " in cell)
