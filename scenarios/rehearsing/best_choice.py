@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from math import isnan
 
 from reports.book.words import PENALTIES, amount, counted
-from reports.book.writing import grouped
 from reports.study import column
 from scenarios.rehearsing.lived_plans import LivedPlan
 from scenarios.rehearsing.season_costs import difference
@@ -25,10 +24,10 @@ def best_of(money: str, cases: Sequence[LivedPlan]) -> str:
     again = best.rehearsed
     if again is None:
         below, season = best.below, best.season(money)
-        where = f"In {grouped(best.risk.seasons)} other seasons"
+        where = f"In {counted(best.risk.seasons, 'other season')}"
     else:
         below, season = best.below_rehearsed or 0, best.season_rehearsed(money)
-        where = f"Rehearsed in {grouped(again.short.shape[1])} other seasons"
+        where = f"Rehearsed in {counted(again.short.shape[1], 'other season')}"
     further = "" if again is None else f" {_next(money, best, others[0])}"
     tried = ", ".join(case.name for case in cases)
     return (

@@ -95,12 +95,14 @@ def told(found: Rehearsed, plain: Risk, money: str) -> str:
     done = found.done.mean()
     means = {name: number(float(value)) for name, value in done.items()}
     sure = "" if n == 1 else f" (standard error {amount(_error(saved), money)})"
+    gain, seasons = float(saved.mean()), "season is" if n == 1 else f"{grouped(n)} of these seasons are"
+    changes = f"saves {amount(gain, money)}" if gain >= 0 else f"costs {amount(-gain, money)} more"
     return (
-        f"Rehearsed, the first {grouped(n)} of these seasons are {_give_or_take(short)} plants short on "
+        f"Rehearsed, the first {seasons} {_give_or_take(short)} plants short on "
         f"average, against {number(float(before.mean()))} where nothing is planned again. On average "
         f"{means['sown_again']} trays are sown again, {means['grafted_again']} plants grafted again, "
-        f"{means['bought_in']} bought in, {means['late']} late. Planning again saves "
-        f"{amount(float(saved.mean()), money)} a season, {PENALTIES} included{sure}."
+        f"{means['bought_in']} bought in, {means['late']} late. Planning again "
+        f"{changes} a season, {PENALTIES} included{sure}."
     )
 
 
