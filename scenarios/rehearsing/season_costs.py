@@ -57,12 +57,14 @@ def difference(one: SeasonCosts, other: SeasonCosts) -> tuple[float, float]:
     """Mean cost of a season of ``one`` less that of ``other``, which lived the same, and its standard error.
 
     Error² = s²(left₁ − left₂) / n + s²(β₁·S₁ − β₂·S₂) / N, of n seasons rehearsed among N; season by season,
-    as both met the same luck. One season alone tells no error: it is NaN.
+    as both met the same luck. Each slope fitted takes a degree of freedom from what is left. One season alone
+    tells no error: it is NaN.
     """
     told = one.slope * one.simulated - other.slope * other.simulated
-    return one.mean - other.mean, float(np.hypot(_error(one.left - other.left), _error(told)))
+    fitted = bool(one.slope) + bool(other.slope)
+    return one.mean - other.mean, float(np.hypot(_error(one.left - other.left, fitted), _error(told)))
 
 
-def _error(figures: Floats) -> float:
-    """Standard error of the mean; NaN for a single season."""
-    return float(figures.std(ddof=1) / len(figures) ** 0.5) if len(figures) > 1 else nan
+def _error(figures: Floats, fitted: int = 0) -> float:
+    """Standard error of the mean of figures left by so many slopes fitted; NaN for a single season."""
+    return float(figures.std(ddof=1 + fitted) / len(figures) ** 0.5) if len(figures) > 1 else nan
