@@ -92,6 +92,9 @@ def read_with_remarks(path: Path, overrides: Overrides = NO_OVERRIDES) -> tuple[
         overrides.set_today(draft)
         faults += overrides.add_progress(draft)
         faults += check(draft)
+    elif not faults:
+        remedy = "name its sheets, or the files of a folder, nursery, orders and so on"
+        faults.append(file_fault(str(path), "holds no table", remedy))
     if faults:
         raise BadInput(in_order(faults))
     return build(draft), source.told() + draft.remarks

@@ -215,6 +215,13 @@ def test_a_sheet_or_file_of_the_owners_own_is_passed_over_and_told(tmp_path: Pat
     assert list(map(in_words, remarks)) == ["sheet wishes, Notes: are no tables: passed over"]
 
 
+def test_files_without_a_table_are_a_fault_and_no_error_of_the_program(tmp_path: Path) -> None:
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "folder" / "wishes.csv").write_text("wish\nrain\n")
+    for path in (tmp_path / "folder", write_xlsx({"wishes": [["rain"]]}, tmp_path / "s.xlsx")):
+        assert "holds no table; name its sheets, or the files of a folder, nursery" in fault_of(path)
+
+
 def test_a_total_below_the_table_is_passed_over_and_told(tmp_path: Path) -> None:
     for row in ("Total,,,1000,", ",,Summe:,1000,", ",,,,\nGrand total,,,1000.00,"):
         (line,) = told(orders(tmp_path, *GOOD, row))
