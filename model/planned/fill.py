@@ -61,6 +61,10 @@ def _place(columns: Sequence[str], row: Row) -> tuple[Any, ...]:
     return tuple(row[name] or "" for name in columns)
 
 
+ROUNDING = 1e-9
+"""A sum of amounts is 0 up to this share of them: they cancel but for rounding."""
+
+
 class _Results:
     """One method for each table of ``PLAN_TABLES``, which yields its rows."""
 
@@ -567,4 +571,7 @@ class _Results:
         for term in costs(self.p):
             if term.constant or any(self.v[key] for key in term.coefs):
                 amount = term.constant + self.v.total(term.coefs)
-                yield {"line": term.line, "detail": term.detail, "amount": amount}
+                # Trays of a wave that all germinate elsewhere leave nothing but rounding in the lot's zone.
+                size = abs(term.constant) + sum(abs(coef * self.v[key]) for key, coef in term.coefs.items())
+                if not size or abs(amount) > ROUNDING * size:
+                    yield {"line": term.line, "detail": term.detail, "amount": amount}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -31,6 +32,7 @@ from tests.independent import least_cost
 from tests.scenario_parts import method, pool
 from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario, with_nursery
+from tests.workbooks import planned, write_report
 
 SEEDS = 100 / (0.8 * 0.95) / 0.9 / 0.81 * 0.75
 """Seed of 100 plants, in trays and seeds in parts: tests/properties/test_same_optimum.py."""
@@ -74,6 +76,20 @@ def test_trays_germinate_where_they_cost_least(further: dict[str, float], cost: 
     made = plan(of, whole=False)
     assert made.facts.objective == pytest.approx(cost)
     assert least_cost(of, whole=False) == pytest.approx(cost)
+
+
+def test_a_zone_that_no_tray_goes_to_costs_nothing_and_the_plan_is_written(tmp_path: Path) -> None:
+    """A tenth of the room's cost: all trays stand in the cabinet, and what the room costs cancels."""
+    of = two_places()
+    zones = (replace(of.zones[0], cost_per_slot_day=0.7), pool("Cabinet", ZoneUse.GERMINATION, 1000.0, 0.07))
+    elsewhere = tuple(GerminationZone(lot, "Cabinet") for lot in ("Red A", "Stout A"))
+    of = replace(of, zones=(*zones, *of.zones[2:]), germination_zones=elsewhere)
+    made, traced = planned(of)
+    paid = made.costs[made.costs["line"] == "slots"]
+    assert "Warm room" not in set(paid["detail"])
+    assert "Cabinet" in set(paid["detail"])
+    assert all(check.passed for check in audit(of, made))
+    write_report(tmp_path / "plan.xlsx", of, made, traced=traced)
 
 
 def test_work_lists_say_where_the_trays_go() -> None:
