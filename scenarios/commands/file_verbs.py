@@ -10,7 +10,7 @@ from scenarios.commands.running import DONE, filed_case_of
 
 
 def check(options: Namespace) -> int:
-    """Read a scenario; print remarks on unusual figures, and its size."""
+    """Read a scenario; print its size and how much batches differ, then remarks on unusual figures."""
     from reports.book.retold import retelling
     from scenarios.rules.costly import left_from
     from scenarios.rules.remarks import in_words, remarks
@@ -20,10 +20,11 @@ def check(options: Namespace) -> int:
     case = filed_case_of(options)
     scenario = case.scenario
     retell = retelling(scenario)
+    for line in what_it_holds(scenario):
+        print(line)
     for remark in (*case.as_read, *remarks(scenario), *left_from(read("hollow_ash"), scenario)):
         print(f"remark: {retell(in_words(remark))}")
-    for line in (*what_it_holds(scenario), "no faults"):
-        print(line)
+    print("no faults")
     return DONE
 
 

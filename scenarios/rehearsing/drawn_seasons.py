@@ -63,7 +63,10 @@ def verdict(promised: float, low: float, high: float) -> str:
 
 
 def verdicts(made: Plan, risk: Risk, levels: Iterable[float]) -> list[str]:
-    """Each order's chance against its level, in words; a level is NaN where none is promised."""
+    """Each order's chance against its level, in words; a level is NaN where none is promised.
+
+    An order that the plan leaves short of its margin may be filled in seasons all the same: the chance counts.
+    """
     said = []
     planned = rows_of(made.orders, "quantity", "declined", "short")
     chances = rows_of(risk.orders, "low", "high")
@@ -73,5 +76,6 @@ def verdicts(made: Plan, risk: Risk, levels: Iterable[float]) -> list[str]:
         elif isnan(level):
             said.append("no level promised")
         else:
-            said.append("below: short in the plan" if short > TINY else verdict(level, low, high))
+            found = verdict(level, low, high)
+            said.append(f"{BELOW}: short in the plan" if found == BELOW and short > TINY else found)
     return said

@@ -448,9 +448,8 @@ def _comparison(scenario: Scenario, cases: Sequence[LivedPlan]) -> Section:
             "All live the same other seasons, drawn from the next seed. Plain margin: one graft margin for "
             f"all orders, the best of {', '.join(percent(size) for size in PLAIN)} in these seasons, so that "
             "chance is on its side.",
-            "Orders below their level: the whole interval of the chance lies below the level, or the plan "
-            "leaves the order short. The cost of a season counts shortfall at its penalty and sells plants "
-            "over at the salvage price.",
+            "Orders below their level: the whole interval of the chance lies below the level. The cost of a "
+            "season counts shortfall at its penalty and sells plants over at the salvage price.",
             "Saved by tuning: cost of the plan less cost of the tuned plan.",
             *([CARRIED] if cases[0].rehearsed is not None else []),
         ],

@@ -184,9 +184,16 @@ def test_an_output_that_is_a_file_is_refused(folder: Path, tmp_path: Path) -> No
     assert (tmp_path / "file").read_text(encoding="utf-8") == "mine"
 
 
-def test_check_tells_the_size(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["check", str(folder)]) == DONE
-    assert "no faults" in capsys.readouterr().out
+def test_check_tells_the_size_and_what_is_drawn_before_its_remarks(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["check", "hollow_ash"]) == DONE
+    size, drawn, *remarks, last = capsys.readouterr().out.splitlines()
+    assert "33 orders" in size
+    assert drawn.startswith("Batches differ")
+    assert remarks
+    assert all(line.startswith("remark: ") for line in remarks)
+    assert last == "no faults"
 
 
 def test_check_of_nothing_is_bad_input(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -23,7 +23,7 @@ from reports.study.study import Study, write_study
 from scenarios.rehearsing.drawn_seasons import verdict
 from scenarios.studies.risk import histogram, risk_study
 from tests.by_hand import by_place
-from tests.scenario_parts import WEEK, day, method, order
+from tests.scenario_parts import WEEK, day, method, one_day_splice, order
 from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario, with_nursery, with_rows
 
@@ -236,6 +236,16 @@ def test_study_of_declined_short_and_certain_orders() -> None:
     sure = risk_study(certain(), seasons=50, seed=4)
     assert sure.answer[2] == "Every order is filled in every season drawn."
     assert len(table(sure, "Cost")) == 1
+
+
+def test_an_order_short_of_its_margin_alone_is_judged_by_its_chance() -> None:
+    """The chamber holds 60 plants: of 40 and as many to spare 30 are planned, yet all 40 come."""
+    roomy = replace(certain(), methods=(one_day_splice(),), orders=(order("O-1", "Red on Stout", 40, 16),))
+    full = with_rows(roomy, "orders", lambda row: replace(row, graft_margin=1.0))
+    full = with_rows(full, "zones", lambda row: replace(row, slots=6.0) if row.zone == "Chamber" else row)
+    study = risk_study(with_nursery(full, margin_policy="level"), seasons=200, seed=4)
+    (row,) = table(study, "Orders")
+    assert (row["chance"], row["verdict"]) == (1.0, "above")
 
 
 def test_workbook_states_the_rule_and_holds_the_pictures(tmp_path: Path) -> None:
