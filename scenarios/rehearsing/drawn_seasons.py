@@ -65,7 +65,7 @@ def verdict(promised: float, low: float, high: float) -> str:
 def verdicts(made: Plan, risk: Risk, levels: Iterable[float]) -> list[str]:
     """Each order's chance against its level, in words; a level is NaN where none is promised.
 
-    An order that the plan leaves short of its margin may be filled in seasons all the same: the chance counts.
+    An order that the plan leaves short of its margin may still be filled in seasons: the chance counts.
     """
     said = []
     planned = rows_of(made.orders, "quantity", "declined", "short")
