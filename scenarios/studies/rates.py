@@ -68,8 +68,8 @@ BY_DAYS = (
 TOLERANCE = (
     "Beyond the tolerance: the count lies further from another count of the same lot or method than "
     "q * sqrt(p * (1 - p) / n), with q from Student's range (da Silva 2020); takes may also differ by graft "
-    "day as fitted. Look into such a count before you rely on the rate: a slip of the pen, a tray of another "
-    "lot, or a mishap. The estimates use it all the same."
+    "day, as much as the scenario's take_correlation says. Look into such a count before you rely on the "
+    "rate: a slip of the pen, a tray of another lot, or a mishap. The estimates use it all the same."
 )
 BY_AGE = (
     "The scenario has takes by age for {methods}, in age_effects. The log has no ages, so the variant "
@@ -205,9 +205,10 @@ def _group(count: Count) -> tuple[Counted, str]:
 def apart_counts(rates: Sequence[Rate], counts: Sequence[Count]) -> dict[int, str]:
     """By position, the counts beyond the tolerance for their size, each with what it differs from.
 
-    Counts of one kind and one lot or method belong together. Takes may differ by graft day as much as fitted.
+    Counts of one kind and one lot or method belong together. Takes may differ by graft day, as much as the
+    scenario says: a spread fitted to these counts would hold the poor day itself, and excuse it.
     """
-    days = {(rate.counted, rate.name): rate.correlation or 0.0 for rate in rates}
+    days = {(rate.counted, rate.name): rate.now_correlation or 0.0 for rate in rates}
     groups: dict[tuple[Counted, str], list[int]] = defaultdict(list)
     for n, count in enumerate(counts):
         if count.succeeded is not None:

@@ -134,6 +134,16 @@ def test_one_count_is_told_as_one() -> None:
     assert "Germination, mean of the lots" not in [figure.label for figure in study.figures]
 
 
+@pytest.mark.parametrize(("written", "beyond"), [(0.0, 1), (None, 1), (0.2, 0)])
+def test_a_poor_graft_day_is_named_and_does_not_excuse_itself(written: float | None, beyond: int) -> None:
+    """92, 76 and 94 % healed: days may differ as much as the scenario says, not as these days do."""
+    takes = [joined(610, 560), joined(500, 380, 1), joined(500, 470, 2)]
+    of = with_rows(working(), "methods", lambda row: replace(row, take_correlation=written))
+    named = [text for text in rates_study(of, takes).answer if text.startswith("Take of splice on")]
+    assert len(named) == beyond
+    assert all("on 2026-03-03: 18.0 points from the count of 2026-03-04" in text for text in named)
+
+
 def test_sheets_hold_the_record_beside_the_estimate() -> None:
     study = rates_study(working(), LOG, parent="base")
     germination, days = section(study, "Germination"), section(study, "Take splice")
@@ -239,6 +249,9 @@ def test_the_demos_log_gives_the_figures_in_the_docs() -> None:
     counts = read_counts(path_of("hollow_ash/records/counts.csv"), demo)
     text = (ROOT / "docs" / "records.md").read_text(encoding="utf-8")
     rates = counted_rates(demo, counts)
+    takes = {rate.name: rate.correlation for rate in rates if rate.counted is Counted.TAKE}
+    written = {row.method: row.take_correlation for row in demo.methods if row.method in takes}
+    assert takes == {name: pytest.approx(alike, abs=5e-5) for name, alike in written.items()}
     outside = [rate for rate in rates if rate.outside]
     assert f"has {len(counts)} counts" in text
     assert f"Of {len(rates)} figures of the scenario, {len(outside)} lie outside" in text
