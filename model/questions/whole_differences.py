@@ -83,29 +83,49 @@ def without_order(book: Solved, name: str, had: float = 0.0) -> WholeDifference:
     return _difference(orders, _cheaper(smaller, _with_at_most(smaller, book)), larger)
 
 
-def order_declined(book: Solved, name: str) -> tuple[float, float]:
-    """Cost that taking the whole of an order that may be declined adds, in currency, and plants short then.
+@dataclass(frozen=True, slots=True)
+class Taking:
+    """What taking the whole of an order that may be declined adds to the whole plan.
 
-    The cost is without penalties for its own plants. ``book`` is the book's plan in whole trays. All other
-    orders are taken and declined as in that plan, which the search for it has compared with these two.
-    Raises SolveError where HiGHS reaches no optimum.
+    ``adds``: cost in currency, without penalties for its own plants; ``short``: its plants short then.
+    ``shorter``: orders that are shorter then. Their penalties are in ``adds``, which is no price then.
+    """
+
+    adds: float
+    short: float
+    shorter: tuple[str, ...]
+
+
+def order_declined(book: Solved, name: str) -> Taking:
+    """What taking the whole of an order that may be declined adds; ``book`` is the plan in whole trays.
+
+    All other orders are taken and declined as in that plan, which the search for it has compared with these
+    two. None of them is shorter, unless all of the order cannot be had otherwise. Raises SolveError where
+    HiGHS reaches no optimum.
     """
     program, compiled = book.program, book.compiled
     declinable = declinable_of(program, compiled)
     n = declinable.orders.index(name)
     declined = declinable.altogether(book.solution.columns)
-    plans = []
-    for value in (0.0, 1.0):
+
+    def with_share(value: float) -> tuple[Compiled, Solved]:
         changed = declined.copy()
         changed[n] = value
-        same = changed[n] == declined[n]
         fixed = held(compiled, declinable, changed)
-        plans.append(book if same else replace(book, solution=_best_of(book, fixed)))
-    taken, without = plans
+        same = changed[n] == declined[n]
+        return fixed, book if same else replace(book, solution=_best_of(book, fixed))
+
+    _, without = with_share(1.0)
+    fixed, taken = with_share(0.0)
+    shorter = _shorter(taken, {**_short(without), name: np.inf})
+    if shorter:
+        fair = replace(book, solution=_best_of(book, _no_shorter(taken, fixed, _short(without), name)))
+        if _short(fair)[name] <= SHORTER:
+            taken, shorter = fair, ()
     term = next(term for term in program.network.orders if term.order.order == name)
     short = _short(taken)[name]
     forgone = term.order.quantity * (term.order.price or 0.0)
-    return _cost(taken) - term.penalty * short - (_cost(without) - forgone), short
+    return Taking(_cost(taken) - term.penalty * short - (_cost(without) - forgone), short, shorter)
 
 
 def _best_of(book: Solved, compiled: Compiled) -> Solution:
@@ -215,9 +235,19 @@ def _with_at_least(plan: Solved, smaller: Solved, short: dict[str, float]) -> Co
     lower, upper = compiled.lower.copy(), compiled.upper.copy()
     for key, column in _columns(plan, KEPT).items():
         lower[column] = max(lower[column], min(kept.get(key, 0.0), upper[column]))
+    return _no_shorter(plan, replace(compiled, lower=lower, upper=upper), short)
+
+
+def _no_shorter(plan: Solved, compiled: Compiled, short: dict[str, float], but: str = "") -> Compiled:
+    """``compiled``, a program of ``plan`` in other bounds, with no order shorter than ``short``.
+
+    The order ``but`` may be.
+    """
+    upper = compiled.upper.copy()
     for (_, (name,)), column in _columns(plan, ("short",)).items():
-        upper[column] = max(lower[column], min(upper[column], short.get(str(name), np.inf)))
-    return replace(compiled, lower=lower, upper=upper)
+        most = np.inf if name == but else short.get(str(name), np.inf)
+        upper[column] = max(compiled.lower[column], min(upper[column], most))
+    return replace(compiled, upper=upper)
 
 
 def _with_at_most(plan: Solved, larger: Solved) -> Compiled:

@@ -16,7 +16,16 @@ from model.planned.results import Result, has_prices, result_of
 from model.proof.audit import Check
 from model.scenario.entities import Scenario
 from reports.book.retold import retelling
-from reports.book.words import FIRST_PART, amount, number, percent, printable, unit_price, with_penalties
+from reports.book.words import (
+    FIRST_PART,
+    amount,
+    number,
+    percent,
+    printable,
+    unit_price,
+    with_penalties,
+    with_unit,
+)
 from reports.book.writing import GAP, grouped, shown_day, shown_share
 from reports.plan.figures import bindings, fullest_chamber, key_numbers, saving
 from reports.plan.practice_words import sown_to_practise
@@ -118,8 +127,9 @@ def _short(scenario: Scenario, plan: Plan) -> Iterator[Line]:
         yield Line("Short:", "")
     retell = retelling(scenario)
     for order, customer, due, plants, why in found[:MOST_SHORT]:
-        because = f". {retell(why)}" if why else ""
-        yield Line("  ", f"{order} ({customer}, due {shown_day(due)}) by {number(plants)} plants{because}")
+        because = f": {retell(why)}" if why else ""
+        missing = with_unit(number(plants), "plants")
+        yield Line("  ", f"{order} ({customer}, due {shown_day(due)}) by {missing}{because}")
     if len(found) > MOST_SHORT:
         yield Line("  ", f"and {len(found) - MOST_SHORT} more orders")
 

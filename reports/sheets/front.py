@@ -11,7 +11,7 @@ from reports.book.batch_words import batch_words
 from reports.book.parts import ON_SCREEN, Cell, Formula, Sheet, value_of
 from reports.book.retold import retelling
 from reports.book.style import CellKind
-from reports.book.words import FIRST_PART, amount, number, percent, told_apart
+from reports.book.words import FIRST_PART, amount, counted, number, percent, told_apart, with_unit
 from reports.book.writing import grouped, shown_day
 from reports.plan.figures import (
     actions,
@@ -199,7 +199,8 @@ def _product_costs(report: Report, sheet: Sheet) -> None:
         each = Formula(f"={report.tables['Products'].cell('each', n)}", cost / plants)
         _figure(sheet, LEFT[1], each, CellKind.EACH)
         sheet.row += 1
-    sheet.link(sheet.row, LEFT[0], "Products", f"All {len(found)} products, prices from traced cost")
+    every = f"{'All ' if len(found) > 1 else ''}{counted(len(found), 'product')}"
+    sheet.link(sheet.row, LEFT[0], "Products", f"{every}, prices from traced cost")
     sheet.row += 1
 
 
@@ -239,11 +240,10 @@ def _why_short(report: Report, sheet: Sheet) -> None:
         return
     _section(sheet, "Why orders are short")
     retell = retelling(report.scenario)
-    for order, customer, due, plants, because in sorted(short, key=lambda row: (-row[3], row[0]))[
-        :MOST_SHORT
-    ]:
-        why = retell(because or "")
-        words = f"SHORT: {order} ({customer}, due {shown_day(due)}) by {number(plants)} plants. {why}"
+    for order, customer, due, plants, why in sorted(short, key=lambda row: (-row[3], row[0]))[:MOST_SHORT]:
+        because = f": {retell(why)}" if why else ""
+        missing = with_unit(number(plants), "plants")
+        words = f"SHORT: {order} ({customer}, due {shown_day(due)}) by {missing}{because}"
         sheet.lines(words, WIDTH, most=2)
     if len(short) > MOST_SHORT:
         sheet.lines(f"... and {len(short) - MOST_SHORT} more orders short: see Orders.", WIDTH)

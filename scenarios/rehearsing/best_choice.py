@@ -29,11 +29,12 @@ def best_of(money: str, cases: Sequence[LivedPlan]) -> str:
         below, season = best.below_rehearsed or 0, best.season_rehearsed(money)
         where = f"Rehearsed in {counted(again.short.shape[1], 'other season')}"
     further = "" if again is None else f" {_next(money, best, others[0])}"
+    carried = "" if again is None else ", carried over to all seasons"
     tried = ", ".join(case.name for case in cases)
     return (
         f"{where}, of the choices tried ({tried}) the best is: {best.name}. It leaves {below or 'no'} "
         f"{'order' if below == 1 else 'orders'} below the level, and a season costs {season} on "
-        f"average.{further}"
+        f"average{carried}.{further}"
     )
 
 
@@ -70,12 +71,17 @@ def rehearsed_columns(money: str, cases: Sequence[LivedPlan]) -> list[column.Col
         ),
         column.money(
             "lasting",
-            f"Cost of a season, rehearsed, carried over to all seasons ({money})",
+            f"Cost of a season, rehearsed, with penalties, carried over to all seasons ({money})",
             lambda c: c.season_costs.mean,
         ),
         column.money(
+            "lasting_penal",
+            f"Of it {PENALTIES}, carried over ({money})",
+            lambda c: c.season_penalties,
+        ),
+        column.money(
             "dearer",
-            f"Of that, more than the best ({money})",
+            f"More than the best, with penalties, carried over ({money})",
             lambda c: difference(c.season_costs, best.season_costs)[0],
         ),
         column.money(

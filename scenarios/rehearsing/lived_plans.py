@@ -96,8 +96,17 @@ class LivedPlan:
     @property
     def season_costs(self) -> SeasonCosts:
         """Costs of all seasons, and of those rehearsed; where none are, of all again."""
+        return self._seasons("cost")
+
+    @property
+    def season_penalties(self) -> float:
+        """Penalties in their mean, carried over to all seasons likewise; in currency."""
+        return max(0.0, self._seasons("penalties").mean)
+
+    def _seasons(self, figure: str) -> SeasonCosts:
+        simulated: Floats = self.risk.totals[figure].to_numpy(dtype=float)
         again = self.rehearsed
-        return SeasonCosts(self.costs, self.costs if again is None else again.totals["cost"].to_numpy(float))
+        return SeasonCosts(simulated, simulated if again is None else again.totals[figure].to_numpy(float))
 
     @property
     def rank(self) -> tuple[int, float]:
@@ -110,11 +119,8 @@ class LivedPlan:
         return with_penalties(self.mean("cost"), self.mean("penalties"), money)
 
     def season_rehearsed(self, money: str) -> str:
-        """The same of the rehearsed seasons, which there must be."""
-        cost, penalties = self.mean_rehearsed("cost"), self.mean_rehearsed("penalties")
-        assert cost is not None
-        assert penalties is not None
-        return with_penalties(cost, penalties, money)
+        """The same rehearsed, carried over to all seasons."""
+        return with_penalties(self.season_costs.mean, self.season_penalties, money)
 
 
 def lived(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from model.network.charges import bought_of, extra_asked
 from model.scenario.entities import Scenario
 from reports.book.batch_words import batch_words
-from reports.book.words import plants_in_words
+from reports.book.words import counted, plants_in_words
 from reports.book.writing import grouped, shown_day
 
 
@@ -21,8 +21,8 @@ def what_it_holds(scenario: Scenario) -> list[str]:
         else ""
     )
     return [
-        f"{nursery.name}: {len(scenario.orders)} orders for {sent} plants of "
-        f"{len(scenario.products)} products, {shown_day(nursery.first_day)} to "
+        f"{nursery.name}: {counted(len(scenario.orders), 'order')} for {sent} plants of "
+        f"{counted(len(scenario.products), 'product')}, {shown_day(nursery.first_day)} to "
         f"{shown_day(nursery.last_day)}{told}",
         batch_words(scenario),
     ]

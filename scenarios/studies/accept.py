@@ -10,7 +10,7 @@ from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import result_of
 from model.questions.trials import Limit, Trials
-from model.questions.whole_differences import order_declined
+from model.questions.whole_differences import SHORTER, Taking, order_declined
 from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
 from model.shortage.relief import least_relief
@@ -31,28 +31,27 @@ from scenarios.solves.asking import EXTRA_NOTE, sent_columns, with_extra
 class OrderWorth:
     """What it costs to take the whole of an order that may be declined.
 
-    ``cost``: what that adds to the whole plan, in currency; ``short``: plants that could not be delivered.
-    ``last``: what the last plant adds in the continuous program with all of it delivered, in currency.
+    ``taking``: what that adds to the whole plan. ``last``: what the last plant adds in the continuous
+    program with all of it delivered, in currency, penalties counted.
     """
 
     order: Order
-    cost: float
-    short: float
+    taking: Taking
     last: float
 
     @property
     def undeliverable(self) -> float | None:
         """Plants that could not be delivered; None for less than half a plant."""
-        return self.short if self.short > 0.5 else None
+        return self.taking.short if self.taking.short > SHORTER else None
 
     @property
     def least_price(self) -> float | None:
         """Lowest price per plant billed at which it pays to take the whole order, in currency.
 
-        None if not all of it can be delivered.
+        None if not all of it can be delivered, or others would be shorter: no price holds a penalty.
         """
         billed = self.order.quantity * billed_share(self.order)
-        return None if self.undeliverable else self.cost / billed
+        return None if self.undeliverable or self.taking.shorter else self.taking.adds / billed
 
     @property
     def price(self) -> float:
@@ -132,7 +131,7 @@ def worths(book: Solved, progress: Say = silent) -> list[OrderWorth]:
             bound: Limit = (variable, (order.order,))
             row = book.compiled.rows["order"][order.order,]
             last = float(trials.solve({bound: 0.0}).row_dual[row])
-            found.append(OrderWorth(order, *order_declined(book, order.order), last))
+            found.append(OrderWorth(order, order_declined(book, order.order), last))
     return found
 
 
@@ -152,13 +151,20 @@ def _reasons(scenario: Scenario, names: list[str]) -> dict[str, str]:
 
 def _taking(w: OrderWorth, money: str, because: dict[str, str]) -> str:
     """The price at which a declined order would pay, in words."""
-    if w.least_price is None:
+    if w.undeliverable:
         why = because.get(w.order.order, LUMPY[False])
-        return f"if it were taken, {grouped(w.short)} plants of it could not be delivered: {why}."
+        return f"if it were taken, {grouped(w.undeliverable)} plants of it could not be delivered: {why}."
+    if w.least_price is None:
+        return f"if all of it were taken, {_shorter(w)}."
     least = unit_price(w.least_price, money)
     if w.over is not None and w.over > 0:
         return f"the rest pays; all of it would pay from {least} a plant, but taking a part pays more."
     return f"it would pay from {least} a plant; the price offered is {unit_price(w.price, money)}."
+
+
+def _shorter(w: OrderWorth) -> str | None:
+    """Whom taking all of an order leaves shorter, in words."""
+    return f"less of {', '.join(w.taking.shorter)} could be delivered" if w.taking.shorter else None
 
 
 def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: dict[str, str]) -> Section:
@@ -175,9 +181,9 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: di
             "no change of one or two orders between taken and declined is found to make it cheaper, or after "
             f"{MOST_DIVES} plans. So it takes an order whose price is higher. Of an order that may be "
             "declined in part it takes the plants that pay. Last plant: what it adds when the whole order is "
-            "delivered, in the continuous program, where trays, packs and hands may be fractional. Where "
-            "taking an order leaves others short, their penalties are counted in both, though nobody pays "
-            "them."
+            "delivered, in the continuous program, where trays, packs and hands may be fractional; penalties "
+            "of orders that it leaves shorter are counted, though nobody pays them. Where all of an order "
+            "cannot be taken without leaving others shorter, no price makes up for that, and Why names them."
             f"{EXTRA_NOTE if extra else ''}"
         ],
         found,
@@ -193,8 +199,8 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: di
             column.price("price", f"Price ({money} a plant)", lambda w: w.price, change=True),
             column.each("least", f"Worth taking from ({money} a plant)", lambda w: w.least_price),
             column.each("over", f"Price above that ({money} a plant)", lambda w: w.over, "={price}-{least}"),
-            column.each("last", f"Continuous: last plant ({money})", lambda w: w.last),
+            column.each("last", f"Continuous: last plant, penalties counted ({money})", lambda w: w.last),
             column.count("short", "Could not be delivered", lambda w: w.undeliverable),
-            column.text("why", "Why", lambda w: because.get(w.order.order), widest=60),
+            column.text("why", "Why", lambda w: because.get(w.order.order) or _shorter(w), widest=60),
         ],
     )

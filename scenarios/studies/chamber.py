@@ -189,7 +189,7 @@ def _answer(money: str, module: Module, sizes: list[Sized], days: list[SlotDay],
     answer = [
         f"Own {counted(best, 'module') if best else 'no module'} of {module.module} (zone {module.zone}). "
         f"A module costs {amount(yearly, money)} a year, interest included"
-        + (f"; the first saves {_saved(sizes[0], sizes[1], money)}." if most else "."),
+        + (f"; the first {_saved(sizes[0], sizes[1], money)}." if most else "."),
         f"The scenario has {module.added}. With {best} the book and the modules cost "
         f"{with_penalties(costs[best] + best * yearly, sizes[best].penalties, money)}. With none the book "
         f"costs {with_penalties(costs[0], sizes[0].penalties, money)}.",
@@ -199,7 +199,7 @@ def _answer(money: str, module: Module, sizes: list[Sized], days: list[SlotDay],
         if least < yearly < up_to:
             answer.insert(
                 0,
-                f"The gaps of the plans leave open whether module {n} pays: it saves "
+                f"The gaps of the plans leave open whether module {n} pays: it "
                 f"{_saved(sizes[n - 1], sizes[n], money)}.",
             )
     left = [size.result for size in sizes]
@@ -224,14 +224,18 @@ def _surely(fewer: Sized, more: Sized) -> tuple[float, float]:
 
 
 def _saved(fewer: Sized, more: Sized, money: str) -> str:
-    """What the larger number of modules saves, in words."""
+    """What the larger number of modules saves, in words, with and without penalties."""
     least, most = _surely(fewer, more)
-    penalties = fewer.penalties - more.penalties
-    counted = "" if abs(penalties) < least_sum(money) else "with them "
-    return (
-        f"{with_penalties(fewer.cost - more.cost, penalties, money)}, {counted}surely between "
-        f"{digits(least, money)} and {digits(most, money)}"
-    )
+    saved, penalties = fewer.cost - more.cost, fewer.penalties - more.penalties
+    surely = f"surely between {digits(least, money)} and {digits(most, money)}"
+    if abs(penalties) < least_sum(money):
+        return f"{_saves(saved, money)}, {surely}"
+    apart = f"{_saves(saved, money)} with {PENALTIES}, {surely} with them"
+    return f"{_saves(saved - penalties, money)} ({apart})"
+
+
+def _saves(saved: float, money: str) -> str:
+    return f"costs {amount(-saved, money)} more" if saved < 0 else f"saves {amount(saved, money)}"
 
 
 YEARLY = (
@@ -296,11 +300,15 @@ def _modules_section(
             column.money(
                 "most", f"Surely no more than ({money})", of_pair(lambda fewer, more: _surely(fewer, more)[1])
             ),
-            column.money("worth", f"It may cost a year ({money})", saved, "={saved}*Seasons_a_year"),
+            column.money(
+                "worth", f"It may cost a year, penalties counted ({money})", saved, "={saved}*Seasons_a_year"
+            ),
             column.money(
                 "fractional", f"Continuous: cost of the book, with penalties ({money})", lambda n: costs[n]
             ),
-            column.money("fractional_saved", f"Continuous: saved ({money})", lambda n: continuous[n]),
+            column.money(
+                "fractional_saved", f"Continuous: saved, with penalties ({money})", lambda n: continuous[n]
+            ),
             column.count("short", "Plants short", lambda n: sizes[n].short),
         ],
         Chart("line", f"Cost against modules of {module.module}", shows, "n", ("cost", "total"), money),
@@ -335,7 +343,7 @@ def _days_section(money: str, module: Module, days: list[SlotDay]) -> Section:
             "The second figure comes from solving again with one slot more; it is never higher, and "
             "often 0. A tray stays for several days, so a slot on one day alone may be of no use; the "
             "first figures share the worth of a run of days among those days. A module adds its slots on "
-            "all days at once: see Modules."
+            "all days at once: see Modules. Penalties for plants short are counted."
         ],
         days,
         [

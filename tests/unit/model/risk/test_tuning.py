@@ -21,6 +21,7 @@ from model.scenario.entities import Scenario
 from model.scenario.records.trade import BuyInOffer
 from model.solve import plan, plan_of, solve
 from reports.book.parts import value_of
+from reports.book.words import digits
 from reports.study.study import Study
 from scenarios.files.write_scenario import write_folder
 from scenarios.rehearsing.season_costs import SeasonCosts
@@ -273,3 +274,5 @@ def test_choices_of_margins_are_told_by_the_same_other_seasons_rehearsed_too() -
     assert least["dearer"] == 0
     (said,) = [text for text in study.answer if text.startswith("Rehearsed in 20 other seasons")]
     assert f"the best is: {least['case']}. It leaves" in said
+    assert digits(float(str(least["lasting"])), "USD") in said
+    assert digits(float(str(least["lasting"])) - float(str(least["lasting_penal"])), "USD") in said

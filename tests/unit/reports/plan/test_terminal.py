@@ -35,7 +35,7 @@ def test_summary_answers_what_an_owner_asks_first() -> None:
     assert "2 of 2 passed" in text
     for label in ("cost a plant", "chamber", "work", "seed"):
         assert f"\n  {label} " in text
-    assert "early (Market farm, due 2027-03-04) by 60 plants. no route" in text
+    assert "early (Market farm, due 2027-03-04) by 60 plants: no route" in text
     assert "What binds most, penalties counted:" in text
     assert FIRST_PART in " ".join(text.split())
 

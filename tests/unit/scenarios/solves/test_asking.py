@@ -356,6 +356,15 @@ def test_one_more_slot_saves_at_most_its_dual(demo: Scenario) -> None:
         assert -1e-3 <= worth(row["saving"]) <= worth(row["dual"]) + 1e-3
 
 
+def test_a_module_that_costs_money_and_saves_penalties_is_told_both_ways() -> None:
+    """Plants without room: the module brings them, their seed, and no penalty of 50 each."""
+    tight = with_rows(base_scenario(), "zones", lambda z: replace(z, slots=4.0) if z.zone == "Chamber" else z)
+    sized = replace(tight, modules=(Module("rack", "Chamber", 20.0, 0, 100.0, 0.0, 10),))
+    study = chamber_study(sized, module=None, most=1, workers=1)
+    assert "; the first costs " in study.answer[0]
+    assert "USD more (saves " in study.answer[0]
+
+
 def test_units_are_sized_as_slots_are() -> None:
     units = SPECIMENS["units"] if "units" in SPECIMENS else SPECIMENS["units all-in all-out"]
     zone = next(z for z in units.zones if z.units is not None)
@@ -460,6 +469,18 @@ def test_what_cannot_be_delivered_is_told() -> None:
     assert all(": least relief: 8 more slots in Bench" in sentence for sentence in told)
     rows = records(section(study, "Orders"))
     assert all(str(row["why"]).startswith("least relief: ") for row in rows if row["short"])
+
+
+def test_no_price_pays_for_a_booked_order_that_is_shorter() -> None:
+    """Room for the booked order alone, whose penalty would be in the price of the one to take."""
+    booked = replace(base_scenario().orders[0], order="booked", price=3.0)
+    asked_for = replace(booked, order="asked for", price=5.0, quantity=40, decline=Decline.PART)
+    scenario = base_scenario(orders=(booked, asked_for))
+    tight = with_rows(scenario, "zones", lambda zone: replace(zone, slots=14.0))
+    study = accept_study(tight)
+    (row,) = records(section(study, "Orders"))
+    assert (row["least"], row["why"]) == (None, "less of booked could be delivered")
+    assert "if all of it were taken, less of booked could be delivered." in " ".join(study.answer)
 
 
 # The workbook
