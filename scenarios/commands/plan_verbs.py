@@ -68,16 +68,18 @@ def plan(options: Namespace) -> int:
 
 
 def _hedged(options: Namespace) -> int:
-    """Plan a scenario over sampled seasons; write the plan and how it compares once the audit has passed."""
+    """Plan a scenario over sampled seasons; write the plan, its papers and how it compares once audited."""
     from model.hedging.hedged_plan import hedged
     from model.solve import explained, plan_of
     from reports.study.study import print_study, write_study
+    from scenarios.commands.work_files import CALENDAR, FILES, earlier_feed
     from scenarios.hedging.compared import changes_of, hedge_study
 
     if options.write_program is not None:
         raise Refused("--write-program writes the program of the expected season; leave out --seasons")
-    names = (*PLAN_FILES, "hedge.xlsx", "hedge.html", "hedge_pictures/")
-    output = claimed(options, names)
+    names = (*PLAN_FILES, "hedge.xlsx", "hedge.html", "hedge_pictures/", *FILES)
+    output = claimed(options, names, carried=[CALENDAR])
+    earlier = earlier_feed(output.folder)
     with phases() as phase:
         phase("read")
         case = case_of(options)
@@ -94,7 +96,8 @@ def _hedged(options: Namespace) -> int:
             _write_plan(case, found.solved, result, checks, folder)
             write_study(study, folder / "hedge.xlsx")
             write_page_and_pictures(study, folder, "hedge")
-    print_answer(lambda console: print_study(console, study), output.folder, names)
+            made = _with_papers(case.scenario, result, folder, earlier)
+    print_answer(lambda console: print_study(console, study), output.folder, made)
     return SHORT if result.short > 0 else DONE
 
 
@@ -104,7 +107,7 @@ def replan(options: Namespace) -> int:
     from model.solve import explained, plan_of
     from reports.study.study import print_study, write_study
     from scenarios.commands.study_verbs import with_changes
-    from scenarios.commands.work_files import CALENDAR, FILES, NoWork, earlier_feed, write_work
+    from scenarios.commands.work_files import CALENDAR, FILES, earlier_feed
     from scenarios.files.read_plan import left_open, read_last
     from scenarios.studies.replan import replan_study
 
@@ -129,10 +132,7 @@ def replan(options: Namespace) -> int:
             _write_plan(case, again.solved, result, checks, folder)
             write_study(study, folder / "replan.xlsx")
             write_page_and_pictures(study, folder, "replan")
-            with suppress(NoWork):
-                first = scenario.nursery.today
-                write_work(scenario, result, folder, earlier=earlier, first=first, days=WORK_DAYS)
-            made = sorted(path.name for path in folder.iterdir())
+            made = _with_papers(scenario, result, folder, earlier)
     print_answer(lambda console: print_study(console, study), output.folder, made)
     return SHORT if result.short > 0 else DONE
 
@@ -193,6 +193,18 @@ def _write_plan(case: Variant, solved: Solved, result: Plan, checks: list[Check]
     )
     write_plan_tables(result, folder / "tables")
     write_page_and_pictures(plan_study(report), folder, "plan")
+
+
+def _with_papers(scenario: Scenario, result: Plan, folder: Path, earlier: bytes | None) -> list[str]:
+    """Write the crews' papers of the week from today on beside a plan; the names of all that is there.
+
+    Without a today, the week begins with the first day with work. ``earlier``: the last calendar feed.
+    """
+    from scenarios.commands.work_files import NoWork, write_work
+
+    with suppress(NoWork):
+        write_work(scenario, result, folder, earlier=earlier, first=scenario.nursery.today, days=WORK_DAYS)
+    return sorted(path.name for path in folder.iterdir())
 
 
 def _audited(scenario: Scenario, phase: Say) -> tuple[Solved, Plan, list[Check]]:

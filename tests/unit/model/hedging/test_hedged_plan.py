@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from hypothesis import given, settings
+from openpyxl import load_workbook
 
 from model.hedging.extensive import hedge_program
 from model.hedging.hedged_plan import EARLY, best_over, cost_by_season, hedged, without_margins
@@ -25,6 +26,7 @@ from model.solve import plan_of, solve
 from model.solver import compiled as compiled_module
 from model.solver.compiled import compile_program, run, run_interior, solver, with_fixed
 from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
+from scenarios.commands.work_files import FILES, LISTS
 from scenarios.files.read_plan import read_last
 from scenarios.files.write_scenario import write_folder
 from tests.by_hand_later import LATER
@@ -183,7 +185,13 @@ def test_the_command_writes_the_plan_and_the_comparison(
     told = capsys.readouterr().out
     assert "best on average over 10 sampled seasons (seed 1)" in told
     assert "In 1,000 other seasons" in told
-    assert {"plan.xlsx", "tables", "hedge.xlsx", "hedge.html"} <= {path.name for path in out.iterdir()}
+    there = {path.name for path in out.iterdir()}
+    assert {"plan.xlsx", "tables", "hedge.xlsx", "hedge.html", *FILES} <= there
+    sown = read_last(out)["waves"]["trays"].sum()
+    book = load_workbook(out / LISTS, read_only=True)
+    weeks = [list(sheet.iter_rows(values_only=True)) for sheet in book if " week, " in sheet.title]
+    days = [row[5:] for rows in weeks for row in rows if row[0] == "sow"]
+    assert 0 < sum(trays for row in days for trays in row if trays) <= sown
     assert len(read_last(out)["waves"]) > 0
 
 
