@@ -5,6 +5,7 @@ Hypothesis draws the same examples in every run, so that a test fails for a chan
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 from tests.depth import PROFILE, SHARES, deep
@@ -19,3 +20,12 @@ for name in SHARES:
         suppress_health_check=[HealthCheck.too_slow],
     )
 settings.load_profile(PROFILE)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """A full search is not traced for coverage: it would take twice as long, over the same lines again."""
+    if PROFILE == "ci":
+        for item in items:
+            if item.get_closest_marker("hypothesis") or item.get_closest_marker("deep"):
+                item.add_marker(pytest.mark.no_cover)
