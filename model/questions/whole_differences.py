@@ -52,6 +52,13 @@ class WholeDifference:
     least: float
     most: float
 
+    @property
+    def declined(self) -> dict[str, float]:
+        """Plants of other orders that the plan ``larger`` declines and ``smaller`` does not."""
+        now = declined_plants(self.larger)
+        more = {name: now[name] - plants for name, plants in declined_plants(self.smaller).items()}
+        return {name: n for name, n in more.items() if n > SHORTER and name not in self.delivered}
+
 
 def with_orders(book: Solved, orders: Sequence[Order], expanded: Network | None = None) -> WholeDifference:
     """What orders that are not in the book add to it; ``book`` is the book's plan in whole trays.

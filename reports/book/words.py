@@ -173,6 +173,21 @@ def more_or_less(difference: float, penalties: float, currency: str) -> str:
     return f"{told} ({_more_or_less(difference, currency)} with {PENALTIES})"
 
 
+def saves_or_costs(saved: float, penalties: float, currency: str) -> str:
+    """What is saved in words, without penalties, and with them where they differ; less than 0 is a cost.
+
+    ``penalties``: the part of ``saved`` that they are.
+    """
+    if abs(penalties) < least_sum(currency):
+        return _saves_or_costs(saved, currency)
+    told = _saves_or_costs(saved - penalties, currency)
+    return f"{told} ({_saves_or_costs(saved, currency)} with {PENALTIES})"
+
+
+def _saves_or_costs(saved: float, currency: str) -> str:
+    return f"saves {amount(saved, currency)}" if saved >= 0 else f"costs {amount(-saved, currency)} more"
+
+
 def _more_or_less(difference: float, currency: str) -> str:
     return f"{amount(abs(difference), currency)} {'more' if difference >= 0 else 'less'}"
 

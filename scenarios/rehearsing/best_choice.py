@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import isnan
 
-from reports.book.words import PENALTIES, amount, counted
+from reports.book.words import PENALTIES, amount, counted, more_or_less
 from reports.study import column
 from scenarios.rehearsing.lived_plans import LivedPlan
 from scenarios.rehearsing.season_costs import difference
@@ -42,12 +42,10 @@ def _next(money: str, best: LivedPlan, other: LivedPlan) -> str:
     """What the next best choice costs against the best, and how sure that is, in words."""
     more, error = difference(other.season_costs, best.season_costs)
     levels = (best.rank[0], other.rank[0])
-    of = "" if levels[0] == levels[1] else f", with {counted(levels[1], 'order')} below the level"
-    sure = "" if isnan(error) else f" (standard error {amount(error, money)})"
-    return (
-        f"The next, {other.name}, costs {amount(abs(more), money)} {'more' if more >= 0 else 'less'} a "
-        f"season, {PENALTIES} included{sure}{of}."
-    )
+    of = "" if levels[0] == levels[1] else f" with {counted(levels[1], 'order')} below the level"
+    penalties = other.season_penalties - best.season_penalties
+    sure = "" if isnan(error) else f"; standard error {amount(error, money)}, penalties counted"
+    return f"The next, {other.name}{of}, costs {more_or_less(more, penalties, money)} a season{sure}."
 
 
 def rehearsed_columns(money: str, cases: Sequence[LivedPlan]) -> list[column.Column[LivedPlan]]:

@@ -21,7 +21,7 @@ from model.scenario.entities import Scenario
 from model.solve import Solved
 from model.solver.compiled import compile_program
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, amount, number, percent
+from reports.book.words import PENALTIES, amount, number, percent, saves_or_costs
 from reports.book.writing import grouped
 from reports.study import column
 from reports.study.study import Section
@@ -91,18 +91,21 @@ def told(found: Rehearsed, plain: Risk, money: str) -> str:
     n = found.short.shape[1]
     short = found.short.sum(axis=0)
     before = plain.totals["short"].to_numpy(dtype=float)[:n]
-    saved = plain.totals["cost"].to_numpy(dtype=float)[:n] - found.totals["cost"].to_numpy(dtype=float)
+    saved, fewer = (
+        plain.totals[figure].to_numpy(dtype=float)[:n] - found.totals[figure].to_numpy(dtype=float)
+        for figure in ("cost", "penalties")
+    )
     done = found.done.mean()
     means = {name: number(float(value)) for name, value in done.items()}
-    sure = "" if n == 1 else f" (standard error {amount(_error(saved), money)})"
-    gain, seasons = float(saved.mean()), "season is" if n == 1 else f"{grouped(n)} of these seasons are"
-    changes = f"saves {amount(gain, money)}" if gain >= 0 else f"costs {amount(-gain, money)} more"
+    sure = "" if n == 1 else f"; standard error {amount(_error(saved), money)}, penalties counted"
+    seasons = "season is" if n == 1 else f"{grouped(n)} of these seasons are"
+    changes = saves_or_costs(float(saved.mean()), float(fewer.mean()), money)
     return (
         f"Rehearsed, the first {seasons} {_give_or_take(short)} plants short on "
         f"average, against {number(float(before.mean()))} where nothing is planned again. On average "
         f"{means['sown_again']} trays are sown again, {means['grafted_again']} plants grafted again, "
         f"{means['bought_in']} bought in, {means['late']} late. Planning again "
-        f"{changes} a season, {PENALTIES} included{sure}."
+        f"{changes} a season{sure}."
     )
 
 

@@ -59,6 +59,9 @@ EXTRA_NOTE = (
 )
 
 
+DECLINED_NOTE = "What takes the place of plants that may be declined adds their price too. "
+
+
 def with_extra(orders: Iterable[Order]) -> bool:
     """Whether plants of some order are sent unbilled."""
     return any(extra_plants(order) for order in orders)
@@ -99,9 +102,10 @@ def price_rule(scenario: Scenario, *, extra: bool) -> str:
         if rules <= {None, OverheadRule.NONE}
         else " The overhead of its waste and margin is in an order's share."
     )
+    declining = any(order.decline is not Decline.NO for order in scenario.orders)
     return (
-        f"{overhead_rule(scenario)}{waste} Price: (what a plant adds + overhead a plant) / "
-        "(1 - profit margin). The profit margin is a share of the price, not of the cost."
+        f"{DECLINED_NOTE if declining else ''}{overhead_rule(scenario)}{waste} Price: (what a plant adds + "
+        "overhead a plant) / (1 - profit margin). The profit margin is a share of the price, not of the cost."
         f"{EXTRA_NOTE if extra else ''}"
     )
 
@@ -230,13 +234,15 @@ class WholeAdded(Added):
     """The same from whole plans. The added cost of least cost lies surely between ``least`` and ``most``.
 
     ``shorter``: booked orders that would be shorter; where there are any, nothing is delivered. ``seed``:
-    what its customer must send for it. All money is in currency.
+    what its customer must send for it. ``declined``: plants of other orders that are declined for it; what
+    it adds holds their price. All money is in currency.
     """
 
     least: float
     most: float
     shorter: tuple[str, ...]
     seed: tuple[SeedToSend, ...] = ()
+    declined: tuple[tuple[str, float], ...] = ()
 
     @property
     def within_gaps(self) -> bool:
@@ -271,8 +277,9 @@ def whole_or_none(order: Order, found: WholeDifference, overhead: float) -> Whol
     delivered = found.delivered[order.order]
     if found.shorter or delivered <= ENOUGH:
         return WholeAdded(order, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, found.shorter)
-    bought = found.bought[order.order]
-    return WholeAdded(order, delivered, bought, found.adds, overhead, found.least, found.most, ())
+    bought, declined = found.bought[order.order], tuple(found.declined.items())
+    added = WholeAdded(order, delivered, bought, found.adds, overhead, found.least, found.most, ())
+    return replace(added, declined=declined)
 
 
 def added_or_none(order: Order, delivered: float, bought: float, cost: float, overhead: float) -> Added:

@@ -16,7 +16,7 @@ from model.scenario.entities import Scenario
 from model.scenario.records.trade import Module
 from model.solve import Solved, facts_of, plan_of, solve
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, amount, counted, digits, with_penalties
+from reports.book.words import PENALTIES, amount, counted, digits, saves_or_costs, with_penalties
 from reports.book.writing import figure
 from reports.plan.result_words import better_or_worse
 from reports.study import column
@@ -226,16 +226,12 @@ def _surely(fewer: Sized, more: Sized) -> tuple[float, float]:
 def _saved(fewer: Sized, more: Sized, money: str) -> str:
     """What the larger number of modules saves, in words, with and without penalties."""
     least, most = _surely(fewer, more)
-    saved, penalties = fewer.cost - more.cost, fewer.penalties - more.penalties
-    surely = f"surely between {digits(least, money)} and {digits(most, money)}"
-    if abs(penalties) < least_sum(money):
-        return f"{_saves(saved, money)}, {surely}"
-    apart = f"{_saves(saved, money)} with {PENALTIES}, {surely} with them"
-    return f"{_saves(saved - penalties, money)} ({apart})"
-
-
-def _saves(saved: float, money: str) -> str:
-    return f"costs {amount(-saved, money)} more" if saved < 0 else f"saves {amount(saved, money)}"
+    penalties = fewer.penalties - more.penalties
+    counted = "" if abs(penalties) < least_sum(money) else "with them "
+    return (
+        f"{saves_or_costs(fewer.cost - more.cost, penalties, money)}, {counted}surely between "
+        f"{digits(least, money)} and {digits(most, money)}"
+    )
 
 
 YEARLY = (

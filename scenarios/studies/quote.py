@@ -263,6 +263,9 @@ def _sentences(
             "the "
             f"continuous program they add {amount(continuous.cost, money)}."
         )
+    if a.declined:
+        those = ", ".join(f"{grouped(plants)} plants of {name}" for name, plants in a.declined)
+        found.append(f"{order.order} takes the place of {those}: they are declined, and it adds their price.")
     left, own = a.margin_left, a.own_price
     if left is not None and own is not None:
         said = f"At the price of {unit_price(own, money)} offered"

@@ -189,6 +189,21 @@ def test_a_difference_within_the_gaps_is_told_first(monkeypatch: pytest.MonkeyPa
     assert first().startswith("asked adds less than the two plans may miss of their least cost")
 
 
+def test_orders_that_are_declined_for_it_are_named() -> None:
+    """Room for 40 plants or so, which an order has that may be declined."""
+    base = base_scenario()
+    tight = with_rows(
+        base, "zones", lambda zone: replace(zone, slots=4.0) if zone.zone == "Chamber" else zone
+    )
+    weak = replace(base.orders[0], quantity=40, price=9.0, decline=Decline.PART)
+    book = replace(tight, orders=(weak,))
+    study = quote_study(book, [asked(book, decline=Decline.NO, quantity=20)], profit_margin=0.2, workers=1)
+    (row,) = records(section(study, "Quote"))
+    assert row["verdict"] == "yes"
+    declined = round((worth(row["cost"])) / 9.0)
+    assert f"asked takes the place of {declined} plants of O-1: they are declined" in " ".join(study.answer)
+
+
 def test_no_room_is_no_and_some_room_is_in_part() -> None:
     base = base_scenario()
     tight = with_rows(base, "zones", lambda zone: replace(zone, slots=24.0))
