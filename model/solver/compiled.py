@@ -13,9 +13,9 @@ from typing import Any
 
 import highspy
 import numpy as np
+import pyomo.core as pyo
 from numpy.typing import NDArray
-from pyomo.repn.plugins.standard_form import LinearStandardFormCompiler
-from scipy.sparse import csc_array, hstack, vstack
+from scipy.sparse import csc_array, csr_array, hstack, vstack
 
 from model.program.build import Stated, state
 from model.program.index_sets import Coefs, Label
@@ -164,46 +164,72 @@ def compile_program(program: Program) -> Compiled:
 
 
 def arrays(stated: Stated) -> Compiled:
-    """Arrays of a stated program, rows of each group in order, by Pyomo's standard form compiler.
+    """Arrays of a stated program, rows of each group in order. The stated program is let go.
 
-    The stated program is let go.
+    Variables come as they first occur in the cost and the rows, each with all its indices in order; indices
+    that occur nowhere are left out, as are rows without entries that hold. Pyomo's compiler to standard form
+    makes the same arrays, but takes half as long again: it reckons with rows that are not linear.
     """
-    form = LinearStandardFormCompiler().write(stated.model, mixed_form=True, set_sense=None)
-    matrix = csc_array(form.A)
-    count = matrix.shape[0]
-    row_lower, row_upper = np.full(count, -np.inf), np.full(count, np.inf)
+    members = [member for variable in stated.variables.values() for member in variable]
+    number = {id(member): n for n, member in enumerate(members)}
+    coefs, used, ends = list[float](), list[Any](), [0]
+
+    def add(body: Any) -> None:
+        coefs.extend(body.linear_coefs)
+        used.extend(body.linear_vars)
+        ends.append(len(coefs))
+
+    total = stated.model.cost.expr
+    add(total)
     rows: dict[str, dict[Label, int]] = {}
-    of_parent: dict[int, dict[Label, int]] = {}
-    for n, (entry, rhs) in enumerate(zip(form.rows, form.rhs, strict=True)):
-        constraint, sense = entry
-        if sense <= 0:
-            row_lower[n] = rhs
-        if sense >= 0:
-            row_upper[n] = rhs
-        label = constraint.index()
-        parent = constraint.parent_component()
-        if id(parent) not in of_parent:
-            of_parent[id(parent)] = rows[parent.name] = {}
-        group = of_parent[id(parent)]
-        group[label if isinstance(label, tuple) else (label,)] = n
-    column = {id(variable): n for n, variable in enumerate(form.columns)}
-    upper = [np.inf if variable.ub is None else variable.ub for variable in form.columns]
+    lowers, uppers = list[float](), list[float]()
+    for group in stated.model.component_objects(pyo.Constraint):
+        of_group: dict[Label, int] = {}
+        for label, row in group.items():
+            lower, body, upper = row.to_bounded_expression()
+            if not any(body.linear_coefs) and (lower or 0.0) <= 0.0 <= (upper or 0.0):
+                continue
+            of_group[label if isinstance(label, tuple) else (label,)] = len(lowers)
+            add(body)
+            lowers.append(-np.inf if lower is None else lower)
+            uppers.append(np.inf if upper is None else upper)
+        if of_group:
+            rows[group.name] = of_group
+    numbers = np.fromiter(map(number.__getitem__, map(id, used)), dtype=np.int32, count=len(used))
+    entries = np.array(coefs, dtype=float), numbers, np.array(ends, dtype=np.int32)
+    taken = _in_order_of_use(numbers, entries[0], stated)
+    position = np.full(len(members), -1, dtype=np.intp)
+    position[taken] = np.arange(len(taken))
+    shape = len(lowers) + 1, len(members)
+    matrix = csr_array(entries, shape=shape).tocsc()[:, taken]
+    matrix.eliminate_zeros()
+    chosen = [members[n] for n in taken.tolist()]
+    sizes = np.cumsum([len(variable) for variable in stated.variables.values()])
     compiled = Compiled(
-        matrix,
-        row_lower,
-        row_upper,
-        np.array([variable.lb for variable in form.columns], dtype=float),
-        np.array(upper, dtype=float),
-        np.asarray(form.c.todense(), dtype=float).ravel(),
-        float(form.c_offset[0]),
-        {
-            name: np.array([column.get(id(variable), -1) for variable in variables], dtype=np.intp)
-            for name, variables in stated.variables.items()
-        },
+        csc_array(matrix[1:]),
+        np.array(lowers, dtype=float),
+        np.array(uppers, dtype=float),
+        np.array([variable.lb for variable in chosen], dtype=float),
+        np.array([np.inf if variable.ub is None else variable.ub for variable in chosen], dtype=float),
+        matrix[[0]].toarray().ravel(),
+        float(total.constant),
+        dict(zip(stated.variables, np.split(position, sizes[:-1]), strict=True)),
         rows,
     )
     stated.let_go()
     return compiled
+
+
+def _in_order_of_use(numbers: NDArray[np.int32], coefs: Floats, stated: Stated) -> NDArray[np.intp]:
+    """Numbers of the variables' members with coefficients, the variable that occurs first before others."""
+    sizes = [len(variable) for variable in stated.variables.values()]
+    variable = np.repeat(np.arange(len(sizes)), sizes)
+    _, first = np.unique(variable[numbers], return_index=True)
+    rank = np.full(len(sizes), len(sizes))
+    rank[variable[numbers[np.sort(first)]]] = np.arange(len(first))
+    used = np.unique(numbers[coefs != 0])
+    ordered: NDArray[np.intp] = used[np.argsort(rank[variable[used]], kind="stable")]
+    return ordered
 
 
 class _QuietHighs(highspy.Highs):

@@ -1,12 +1,14 @@
-"""HiGHS started from the basis of a solution close by."""
+"""The arrays of a stated program, and HiGHS started from the basis of a solution close by."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from pyomo.repn.plugins.standard_form import LinearStandardFormCompiler
+from scipy.sparse import csc_array
 
 from model.network.expansion import expand
-from model.program.build import build
+from model.program.build import build, state
 from model.solver.compiled import LIMIT, compile_program, run, solver, with_rows
 from tests.demo import demo
 from tests.strategies import base_scenario
@@ -41,3 +43,24 @@ def test_a_solver_that_loses_its_way_starts_again() -> None:
     compiled = compile_program(build(expand(base_scenario())))
     highs = solver(compiled, **{"presolve": "off", LIMIT: 0})
     assert run(highs).objective == pytest.approx(run(solver(compiled)).objective)
+
+
+def test_arrays_are_those_of_pyomos_compiler() -> None:
+    """Its standard form is another way from the stated program to arrays; columns and rows stand alike."""
+    for scenario in (base_scenario(), demo()):
+        program = build(expand(scenario))
+        stated = state(program)
+        form = LinearStandardFormCompiler().write(stated.model, mixed_form=True, set_sense=None)
+        column = {id(variable): n for n, variable in enumerate(form.columns)}
+        position = {
+            name: [column.get(id(variable), -1) for variable in variables]
+            for name, variables in stated.variables.items()
+        }
+        compiled = compile_program(program)
+        assert {name: at.tolist() for name, at in compiled.position.items()} == position
+        for ours, theirs in ((compiled.matrix, form.A), (csc_array(compiled.cost[None]), form.c)):
+            assert (ours != theirs).nnz == 0
+        bounds = zip(compiled.row_lower.tolist(), compiled.row_upper.tolist(), strict=True)
+        for (lower, upper), (_, sense), rhs in zip(bounds, form.rows, form.rhs, strict=True):
+            assert (lower, upper) == (rhs if sense <= 0 else -np.inf, rhs if sense >= 0 else np.inf)
+        assert (compiled.lower[0], compiled.offset) == (form.columns[0].lb, form.c_offset[0])
