@@ -98,11 +98,12 @@ def told(found: Rehearsed, plain: Risk, money: str) -> str:
     done = found.done.mean()
     means = {name: number(float(value)) for name, value in done.items()}
     sure = "" if n == 1 else f"; standard error {amount(_error(saved), money)}, penalties counted"
+    unsure = "" if n == 1 else f" (standard error {number(_error(short))})"
     seasons = "season is" if n == 1 else f"{grouped(n)} of these seasons are"
     changes = saves_or_costs(float(saved.mean()), float(fewer.mean()), money)
     return (
-        f"Rehearsed, the first {seasons} {_give_or_take(short)} plants short on "
-        f"average, against {number(float(before.mean()))} where nothing is planned again. On average "
+        f"Rehearsed, the first {seasons} {number(float(short.mean()))} plants short on average"
+        f"{unsure}, against {number(float(before.mean()))} where nothing is planned again. On average "
         f"{means['sown_again']} trays are sown again, {means['grafted_again']} plants grafted again, "
         f"{means['bought_in']} bought in, {means['late']} late. Planning again "
         f"{changes} a season{sure}."
@@ -113,13 +114,6 @@ def _error(figures: ArrayLike) -> float:
     """Standard error of the mean of two seasons or more."""
     values = np.asarray(figures, dtype=float)
     return float(values.std(ddof=1) / len(values) ** 0.5)
-
-
-def _give_or_take(values: ArrayLike) -> str:
-    """The mean of a figure and, of more than one season, its standard error."""
-    figures = np.asarray(values, dtype=float)
-    more = "" if len(figures) == 1 else f" ± {number(_error(figures))}"
-    return f"{number(float(figures.mean()))}{more}"
 
 
 def sections(scenario: Scenario, found: Rehearsed, plain: Risk, money: str) -> Iterator[Section]:

@@ -36,4 +36,4 @@ def test_what_planning_again_loses_is_said_as_cost_and_one_season_tells_no_error
     plain = SimpleNamespace(totals=pd.DataFrame({"cost": [50.0] * 3, "penalties": 35.0, "short": 0.0}))
     words = told(found, cast(Risk, plain), "EUR")
     assert f"Planning again {said}" in words
-    assert ("±" in words) == (seasons > 1)
+    assert ("short on average (standard error 0), against" in words) == (seasons > 1)
