@@ -228,8 +228,10 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
             for (_, source), amount in pool.keys.pop((variable, n), {}).items():
                 paid[i.skill, i.day][source] += amount
     by_hours = _shared_by(program, OverheadRule.HOURS)
+    amounts_of = values.by_variable
     for work in program.work:
-        hours = work.hours * values[work.key]
+        name, n = work.key
+        hours = work.hours * amounts_of[name][n]
         there = needed[work.skill, work.day] if hours else 0.0
         if there > 0:
             task = work.task if work.of is None else work.of.task.value

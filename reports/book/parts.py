@@ -22,6 +22,7 @@ from model.currencies import decimals
 from model.scenario.entities import Nursery
 from reports.book import style
 from reports.book.paper import paper_of
+from reports.book.quick_page import QuickPage
 from reports.book.stamp import written
 from reports.book.style import CellKind
 
@@ -206,7 +207,7 @@ class Sheet:
     """Columns and rows of the tables, as written; for reports in other forms."""
 
     def __post_init__(self) -> None:
-        self.page = self.book.workbook.add_worksheet(self.name)
+        self.page = self.book.workbook.add_worksheet(self.name, QuickPage)
         self._opening: tuple[str, list[tuple[str, bool]]] | None = None
         self._room = 0
 
@@ -226,7 +227,7 @@ class Sheet:
         elif isinstance(value, Formula):
             self.page.write_formula(row, column, value.text, look, _held(value.value))
         elif isinstance(value, date):
-            self.page.write_datetime(row, column, value, look)
+            self.page.write_number(row, column, _held(value), look)
         else:
             self.page.write_number(row, column, value, look)
 

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import csv
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from model.csv_text import cover
-from model.planned.plan_tables import FACTS, PLAN_TABLES, Plan, rows_of
+from model.planned.plan_tables import FACTS, PLAN_TABLES, Plan
 
 
 def write_plan_tables(plan: Plan, folder: Path) -> None:
@@ -28,7 +29,8 @@ def write_plan_tables(plan: Plan, folder: Path) -> None:
         with (folder / f"{table.name}.csv").open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file, lineterminator="\n")
             writer.writerow(table.names)
-            writer.writerows([_field(value) for value in row] for row in rows_of(rows, *table.names))
+            columns = ([_field(value) for value in rows[name].tolist()] for name in table.names)
+            writer.writerows(zip(*columns, strict=True))
 
 
 def _field(value: Any) -> str:
@@ -37,9 +39,12 @@ def _field(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, str):
-        return cover(value)
+        return _covered(value)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, date):
         return value.isoformat()
     return repr(value).removesuffix(".0")
+
+
+_covered = lru_cache(100_000)(cover)

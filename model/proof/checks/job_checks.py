@@ -92,7 +92,9 @@ def _in_role(step: str, role: str | None) -> str:
 
 def _alike(right: dict[str, float] | None, told: dict[str, float] | None) -> bool:
     """Whether a job is due and told, with the same amounts."""
-    return right is not None and told is not None and not any(off(told[c], right[c]) for c in AMOUNTS)
+    if right is None or told is None:
+        return False
+    return right == told or not any(off(told[c], right[c]) for c in AMOUNTS)
 
 
 def jobs_name_their_lots(r: Replay) -> Iterator[Problem]:
