@@ -40,7 +40,8 @@ NAMED = 2
 
 IN_WHOLE = (
     "Plans are in whole trays, packs and hands. Each costs at most its gap more than the least possible. A "
-    "difference larger than the sum of both gaps comes from the variants, not from rounding: it is clear."
+    "difference larger than the gap of the dearer plan comes from the variants, not from rounding: it is "
+    "clear."
 )
 
 
@@ -212,10 +213,17 @@ def differences(base: Measured, other: Measured) -> dict[str, float]:
 
 
 def verdict(difference: float, base: Measured, other: Measured, money: str) -> str:
-    """Whether a difference of cost exceeds the sum of both plans' gaps."""
+    """Whether a difference of cost exceeds the gap of the dearer plan.
+
+    Then even the least that the dearer variant may cost is more than what the plan of the other costs.
+    """
     if abs(difference) < least_sum(money):
         return SAME
-    return CLEAR if abs(difference) > base.gap + other.gap else WITHIN
+    return CLEAR if abs(difference) > _dearer(base, other).gap else WITHIN
+
+
+def _dearer(base: Measured, other: Measured) -> Measured:
+    return other if other.cost > base.cost else base
 
 
 def _costs_of(name: str, m: Measured, money: str) -> list[Figure]:
@@ -295,9 +303,9 @@ def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[
     if verdict(difference, base, other, money) == WITHIN:
         sentences.insert(
             0,
-            f"{name} and {names[0]} differ by no more than the sum of both plans' gaps "
-            f"({amount(base.gap + other.gap, money)}): the difference may come from rounding to whole trays, "
-            "packs and hands alone.",
+            f"{name} and {names[0]} differ by no more than the gap of the dearer plan "
+            f"({amount(_dearer(base, other).gap, money)}): the difference may come from rounding to whole "
+            "trays, packs and hands alone.",
         )
     left = [(name, m.figures[SHORT]) for name, m in zip(names, found, strict=True) if not m.missing]
     short = [f"{name} ({grouped(plants)})" for name, plants in left if plants > 0]
@@ -417,7 +425,7 @@ def _causes(names: Sequence[str], found: Sequence[Measured], money: str) -> Sect
             SheetColumn("base", f"{names[0]} ({money})", CellKind.MONEY),
             SheetColumn("other", f"Variant ({money})", CellKind.MONEY),
             SheetColumn("difference", f"Difference ({money})", CellKind.MONEY),
-            SheetColumn("verdict", "Against both gaps"),
+            SheetColumn("verdict", "Against the gap"),
         ],
         rows,
     )

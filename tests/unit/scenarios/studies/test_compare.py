@@ -319,7 +319,8 @@ def test_plants_left_short_to_save_money_are_told() -> None:
     assert found.answer[-1] == f"Plants are left short to save money in: {left}."
 
 
-def test_a_difference_is_clear_only_where_it_is_larger_than_both_gaps() -> None:
+def test_a_difference_is_clear_only_where_it_is_larger_than_the_gap_of_the_dearer_plan() -> None:
+    """Where it is, what the difference surely is has one sign; where not, 0 lies between its ends."""
     scenario = SPECIMENS["on-tray"]
     made = plan(scenario)
 
@@ -327,18 +328,21 @@ def test_a_difference_is_clear_only_where_it_is_larger_than_both_gaps() -> None:
         return replace(made, facts=replace(made.facts, bound=made.cost - gap))
 
     base, other = measures(scenario, with_gap(3.0)), measures(scenario, with_gap(4.0))
-    assert [verdict(d, base, other, "USD") for d in (7.5, -7.5, 6.5, -6.5, 0.0)] == [
-        CLEAR,
-        CLEAR,
-        WITHIN,
-        WITHIN,
-        SAME,
-    ]
     assert set(differences(base, other).values()) == {0.0}
-    more = replace(other, lines=other.lines | {"seed": other.lines["seed"] + 5})
-    told = compared([named("a", scenario), named("b", scenario)], [base, more]).answer
-    assert "no more than the sum of both plans' gaps (12.00 USD)" in told[0]
-    assert told[2] == "The difference of b from a is surely between -4.00 and 8.00 USD."
+    assert verdict(0.0, base, other, "USD") == SAME
+    variants = [named("a", scenario), named("b", scenario)]
+    for more, word, surely in ((4.5, CLEAR, "0.50 and 7.50"), (3.5, WITHIN, "-0.50 and 6.50")):
+        dear = replace(
+            other,
+            lines=other.lines | {"seed": other.lines["seed"] + more},
+            facts=replace(other.facts, bound=other.facts.bound + more),
+        )
+        assert [verdict(d, base, dear, "USD") for d in (more, -more)] == [word, word]
+        told = compared(variants, [base, dear]).answer
+        assert f"The difference of b from a is surely between {surely} USD." in told
+        assert any("no more than the gap of the dearer plan (4.00 USD)" in text for text in told) == (
+            word == WITHIN
+        )
 
 
 def test_variants_of_one_name_are_numbered() -> None:
