@@ -19,6 +19,7 @@ from reports.book.retold import retelling
 from reports.book.words import (
     FIRST_PART,
     amount,
+    counted,
     number,
     percent,
     printable,
@@ -131,7 +132,7 @@ def _short(scenario: Scenario, plan: Plan) -> Iterator[Line]:
         missing = with_unit(number(plants), "plants")
         yield Line("  ", f"{order} ({customer}, due {shown_day(due)}) by {missing}{because}")
     if len(found) > MOST_SHORT:
-        yield Line("  ", f"and {len(found) - MOST_SHORT} more orders")
+        yield Line("  ", f"and {counted(len(found) - MOST_SHORT, 'more order')}")
 
 
 def _binding(scenario: Scenario, plan: Plan) -> Iterator[Line]:

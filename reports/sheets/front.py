@@ -246,7 +246,7 @@ def _why_short(report: Report, sheet: Sheet) -> None:
         words = f"SHORT: {order} ({customer}, due {shown_day(due)}) by {missing}{because}"
         sheet.lines(words, WIDTH, most=2)
     if len(short) > MOST_SHORT:
-        sheet.lines(f"... and {len(short) - MOST_SHORT} more orders short: see Orders.", WIDTH)
+        sheet.lines(f"... and {counted(len(short) - MOST_SHORT, 'more order')} short: see Orders.", WIDTH)
     sheet.row += 1
 
 

@@ -15,6 +15,7 @@ from model.scenario.choices import Happened, MethodKind, Part, Task
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.methods import Method
 from model.scenario.tables import TABLES, records_of
+from reports.book.words import counted
 from scenarios.cells.draft import DraftRow, draft_of
 from scenarios.cells.faults import shown
 from scenarios.rules.timing import NEVER, Ways, calendar_of, last_ready
@@ -66,7 +67,7 @@ def seed_in_time(scenario: Scenario) -> Iterator[Remark]:
         first = ready[product_]
         says = f"is too early: seed of {seed}, and none is in stock"
         says += "" if first == NEVER else f"; the first plants are ready on {calendar.date(first)}"
-        says += f" (and {len(orders) - 1} more orders of the product)" if orders[1:] else ""
+        says += f" (and {counted(len(orders) - 1, 'more order')} of the product)" if orders[1:] else ""
         yield Remark("orders", number, order.order, "due_day", str(order.due_day), says)
 
 

@@ -26,6 +26,11 @@ from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
 from scenarios.solves.asking import EXTRA_NOTE, sent_columns, with_extra
 
+IN_UNITS = (
+    " A unit loaded on several days stays shut for all plants that might have come on them, those of "
+    "declined orders too. `quote` does not know such orders, so its figure may differ."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class OrderWorth:
@@ -113,7 +118,7 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
             Figure("Plants declined", float(made.orders["declined"].sum()), CellKind.COUNT),
             Figure("Plants short", made.short, CellKind.COUNT),
         ],
-        [_orders_section(money, made, found, because)],
+        [_orders_section(scenario, made, found, because)],
         run_facts(made.facts, money),
     )
 
@@ -167,9 +172,11 @@ def _shorter(w: OrderWorth) -> str | None:
     return f"less of {', '.join(w.taking.shorter)} could be delivered" if w.taking.shorter else None
 
 
-def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: dict[str, str]) -> Section:
+def _orders_section(
+    scenario: Scenario, made: Plan, found: list[OrderWorth], because: dict[str, str]
+) -> Section:
     declined = dict(rows_of(made.orders, "order", "declined"))
-    extra = with_extra(w.order for w in found)
+    money, extra = scenario.nursery.currency, with_extra(w.order for w in found)
     taken = {name: own + bought for name, own, bought in rows_of(made.orders, "order", "own", "bought")}
 
     return column.section(
@@ -184,6 +191,7 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: di
             "delivered, in the continuous program, where trays, packs and hands may be fractional; penalties "
             "of orders that it leaves shorter are counted, though nobody pays them. Where all of an order "
             "cannot be taken without leaving others shorter, no price makes up for that, and Why names them."
+            f"{IN_UNITS if any((zone.load_days or 1) > 1 for zone in scenario.zones) else ''}"
             f"{EXTRA_NOTE if extra else ''}"
         ],
         found,

@@ -222,8 +222,11 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], changes: Seque
 
 
 def _left(scenario: Scenario, of: str, points: Sequence[Point]) -> list[str]:
-    """The greater result nearest to the book as it is, where orders have prices."""
-    near = min(points, key=lambda p: abs(log(p.factor)))
+    """The results nearest to the book as it is, where orders have prices and both ways deliver alike."""
+    alike = [p for p in points if not p.lacking]
+    if not alike:
+        return []
+    near = min(alike, key=lambda p: abs(log(p.factor)))
     house, bought, money = near.house.result, near.bought.result, scenario.nursery.currency
     if house is None or bought is None:
         return []
@@ -303,10 +306,11 @@ def _lacking(scenario: Scenario, of: str, points: Sequence[Point]) -> list[str]:
         where = "at any" if len(lacking) == len(points) else f"at {len(lacking)}"
         cost = near.bought if way == IN_HOUSE else near.house
         price = with_penalties(cost.cost, cost.penalties, scenario.nursery.currency)
+        also = f" and is {grouped(cost.short)} plants short" if cost.short >= 1 else ""
         told.append(
             f"The book {head} {where} of the {len(points)} factors tried{span}, so costs do not compare "
             f"there. At factor {figure(near.factor)}, {grouped(short)} plants are short. {why} There, "
-            f"{other} costs {price}."
+            f"{other} costs {price}{also}."
         )
     return told
 
@@ -320,7 +324,10 @@ def _why(scenario: Scenario) -> tuple[str, bool]:
         return "In the continuous program none is: a plan in whole trays that fills all was not found.", False
     found, retell = reasons(expand(scenario), relief), retelling(scenario)
     first = sorted(found, key=lambda name: (-relief.short[name], name))
-    told = [f"{name}, {grouped(relief.short[name])} short: {retell(found[name])}." for name in first[:NAMED]]
+    told = [
+        f"In the continuous program {name} is {grouped(relief.short[name])} short: {retell(found[name])}."
+        for name in first[:NAMED]
+    ]
     if len(first) > NAMED:
         told.append(f"{counted(len(first) - NAMED, 'more order')} short.")
     return " ".join(told), any(cannot(reason) for reason in found.values())

@@ -21,7 +21,16 @@ from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.retold import retelling
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, amount, digits, more_or_less, number, with_penalties
+from reports.book.words import (
+    PENALTIES,
+    amount,
+    counted,
+    digits,
+    more_or_less,
+    number,
+    with_penalties,
+    with_unit,
+)
 from reports.book.writing import grouped, shown_share
 from reports.plan.figures import joins_made
 from reports.plan.result_words import better_or_worse
@@ -270,9 +279,10 @@ def _missing(name: str, m: Measured) -> str:
     """What a variant cannot deliver, with the reason of its largest shortfalls."""
     orders = m.missing
     reasons = " ".join(f"{kept.order}, {number(kept.short)} short: {kept.why}." for kept in orders[:NAMED])
-    more = f" {len(orders) - NAMED} more orders: see the sheet Orders." if len(orders) > NAMED else ""
-    plants = number(sum(kept.short for kept in orders))
-    return f"{name} cannot be grown here: {plants} plants short. {reasons}{more}"
+    left = len(orders) - NAMED
+    more = f" {counted(left, 'more order')}: see the sheet Orders." if left > 0 else ""
+    plants = with_unit(number(sum(kept.short for kept in orders)), "plants")
+    return f"{name} cannot be grown here: {plants} short. {reasons}{more}"
 
 
 def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[str]:
@@ -299,6 +309,7 @@ def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[
     if base.gap + other.gap >= 2 * least_sum(money):
         least, most = other.facts.bound - base.cost, other.cost - base.facts.bound
         surely = f"surely between {digits(least, money)} and {amount(most, money)}"
+        surely += "" if abs(split["shortfall"]) < least_sum(money) else f", {PENALTIES} counted"
         sentences.append(f"The difference of {name} from {names[0]} is {surely}.")
     if verdict(difference, base, other, money) == WITHIN:
         sentences.insert(

@@ -35,7 +35,7 @@ def test_summary_names_the_largest_shortfalls_and_counts_the_rest(tmp_path: Path
     )
     named = re.findall(r"SHORT: (\S+) \(", text)
     assert named == ["early", "own", ORDER]
-    assert "... and 1 more orders short: see Orders." in text
+    assert "... and 1 more order short: see Orders." in text
     assert "Why orders are short" not in on_summary(
         tmp_path,
         replace(report_plan(), orders=orders.assign(short=0.0), costs=costs.query("line != 'shortfall'")),

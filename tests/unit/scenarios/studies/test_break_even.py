@@ -37,7 +37,7 @@ from scenarios.studies.break_even import POINTS, break_even_study
 from tests.depth import deep
 from tests.scenario_parts import WEEK, crew, day, method, order, pool
 from tests.specimens import OWN_ROOT, SPECIMENS
-from tests.strategies import base_scenario, with_nursery
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 STAND, MATCH, TAKE, SURVIVAL = 0.9 * 0.9, 0.9, 0.8, 0.95
 SEED = 0.5 + 0.25
@@ -135,10 +135,19 @@ def test_a_volume_that_cannot_be_grown_here_is_no_break_even() -> None:
     assert beside == "In the continuous program, n" + none.format((PRICE - OWN) * half)
     assert lacking == (
         "The book cannot be grown here at 8 of the 9 factors tried (from 0.5625 to 1), so costs do not "
-        "compare there. At factor 1, 45 plants are short. O-1, "
-        f"{PLANTS - most:,.0f} short: least relief: 9 more slots in Chamber from {day(11)} to "
+        "compare there. At factor 1, 45 plants are short. In the continuous "
+        f"program O-1 is {PLANTS - most:,.0f} short: least relief: 9 more slots in Chamber from {day(11)} to "
         f"{day(13)}. There, bought in costs 200.00 USD."
     )
+
+
+def test_results_are_compared_only_where_both_ways_deliver_alike() -> None:
+    """At 5 USD a plant, half of the book is the only part that fits into the chamber."""
+    priced = with_rows(small_chamber(), "orders", lambda row: replace(row, price=5.0))
+    study = break_even_study(priced, of="volume", low=0.5, high=1.0, workers=1)
+    assert study.answer[0].startswith("At 0.5 times the volume, growing in-house leaves a result of ")
+    study = break_even_study(priced, of="volume", low=0.9, high=1.0, workers=1)
+    assert not any("leaves a result" in line for line in study.answer)
 
 
 def test_what_is_cheaper_left_short_is_not_called_impossible() -> None:
