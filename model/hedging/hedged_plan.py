@@ -30,7 +30,7 @@ from model.risk.batches import Floats
 from model.risk.tuning import order_levels
 from model.scenario.choices import MarginPolicy, SowingPolicy
 from model.scenario.entities import Scenario
-from model.solve import Solved
+from model.solve import Solved, solve
 from model.solver.compiled import Compiled, Solution, compile_program, run, run_interior, solver, with_fixed
 
 USED = 1e-6
@@ -133,6 +133,10 @@ def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silen
         joins: Mask = most > USED
         progress(f"{seasons:,} seasons")
         luck = sampled(program.network, most.tolist(), seasons, seed)
+        if luck.as_expected:
+            solved = replace(solve(bare, progress=progress), seasons=seasons)
+            inside = np.full(seasons, solved.solution.objective)
+            return Hedged(bare, solved, continuous.objective, inside, int(np.count_nonzero(joins)))
         progress(f"best plan over {seasons:,} seasons")
         aimed = compiled if levels is None else worth_keeping(program, compiled, continuous, levels)
         hedge, found = best_over(program, aimed, luck, joins)
@@ -141,8 +145,9 @@ def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silen
         aim = aim_of(program, hedge, found, joins)
         made = keep_levels(bare, aim, levels, seasons=seasons, seed=seed + 2, progress=progress)
         progress("cost of each season")
-        values = made.solved.compiled.values(made.solved.solution.columns)
-        inside, _ = cost_by_season(hedge_program(program, compiled, joins, luck), values)
+        columns = made.solved.solution.columns
+        values = made.solved.compiled.values(columns)
+        inside = _costs_inside(hedge_program(program, compiled, joins, luck), columns, values)
         progress("what is sown again")
         wider = np.maximum(most, joins_sown_again(program, compiled, continuous))
         luck = sampled(program.network, wider.tolist(), seasons, seed)
@@ -175,10 +180,28 @@ def _rules(
 def cost_by_season(hedge: Hedge, values: Mapping[str, Floats]) -> tuple[Floats, Floats]:
     """Cost of each season where the plan's early decisions have these values, and the best rule beside it.
 
-    Shapes (seasons,) and (pairs,): the columns R. More may be joined only of waves that are sown again.
+    Shapes (seasons,) and (pairs,): the columns R. More may be joined only of waves that are sown again. The
+    packs, hands and units of all seasons may be fractional.
     """
-    plan, season = hedge.plan, hedge.season
-    means, columns = season.columns[season.late], np.zeros(len(plan.cost))
+    plan, found = hedge.plan, _lived(hedge, values)
+    late = _late(hedge, found)
+    trays = found[hedge.rule_columns]
+    paid = plan.cost[plan.position["sown"][hedge.again.sown]] * trays
+    costs: Floats = float(plan.cost @ found[: len(plan.cost)]) + plan.offset + late - late.mean()
+    return costs + paid @ hedge.rule.thin, trays
+
+
+def _costs_inside(hedge: Hedge, columns: Floats, values: Mapping[str, Floats]) -> Floats:
+    """Cost of each season with the plan ``columns``: what is decided once costs what it costs in the plan."""
+    plan, means = hedge.plan, hedge.season.columns[hedge.season.late]
+    once = float(plan.cost @ columns - plan.cost[means] @ columns[means]) + plan.offset
+    return once + _late(hedge, _lived(hedge, values))
+
+
+def _lived(hedge: Hedge, values: Mapping[str, Floats]) -> Floats:
+    """The best that the seasons make of early decisions of these values: all columns of the hedge."""
+    plan = hedge.plan
+    means, columns = hedge.season.columns[hedge.season.late], np.zeros(len(plan.cost))
     for name in EARLY:
         at = plan.position[name]
         columns[at[at >= 0]] = values[name][at >= 0]
@@ -187,10 +210,12 @@ def cost_by_season(hedge: Hedge, values: Mapping[str, Floats]) -> tuple[Floats, 
     early = np.setdiff1d(plan.columns(EARLY), np.concatenate([means, more]))
     fixed = with_fixed(hedge.compiled, early, columns[early])
     fixed.lower[more] = np.minimum(columns[more], fixed.upper[more])
-    found = _best(fixed).columns
+    return _best(fixed).columns
+
+
+def _late(hedge: Hedge, found: Floats) -> Floats:
+    """What each season decides late costs in it: plants short, late, sold and bought late."""
+    plan, season = hedge.plan, hedge.season
     seasons = found[len(plan.cost) : len(found) - len(hedge.again.sown)].reshape(hedge.luck.number, -1)
-    late = seasons[:, season.late] @ plan.cost[means]
-    trays = found[hedge.rule_columns]
-    paid = plan.cost[plan.position["sown"][hedge.again.sown]] * trays
-    costs: Floats = float(plan.cost @ found[: len(plan.cost)]) + plan.offset + late - late.mean()
-    return costs + paid @ hedge.rule.thin, trays
+    late: Floats = seasons[:, season.late] @ plan.cost[season.columns[season.late]]
+    return late

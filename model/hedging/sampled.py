@@ -43,6 +43,11 @@ class SampledSeasons(NamedTuple):
         number: int = self.stand.shape[1]
         return number
 
+    @property
+    def as_expected(self) -> bool:
+        """Whether nothing varies: each season is the one expected."""
+        return all(np.allclose(share, 1.0, rtol=0, atol=1e-9) for share in self)
+
 
 @dataclass(frozen=True, slots=True)
 class StratifiedSeasons(Seasons):

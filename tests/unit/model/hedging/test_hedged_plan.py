@@ -34,7 +34,7 @@ from tests.depth import deep
 from tests.known_answers.build import lot, order, own_root, seed_price
 from tests.known_answers.test_kept_apart import TABLE, two_customers
 from tests.specimens import SPECIMENS
-from tests.strategies import small_scenarios, with_nursery
+from tests.strategies import small_scenarios, with_nursery, with_rows
 
 
 def risky(name: str = "buy-in") -> Scenario:
@@ -87,6 +87,29 @@ def test_a_hedged_plan_is_sound(name: str) -> None:
     assert [check for check in audit(found.scenario, made) if not check.passed] == []
     assert found.inside.shape == (20,)
     assert found.inside.mean() >= found.least - 1e-4 * abs(found.least)
+
+
+@pytest.mark.parametrize("name", ["packs", "temporary hands", "units"])
+def test_where_nothing_varies_the_hedge_is_the_plan_of_today_in_whole_trays(name: str) -> None:
+    """To the cent, and each season costs what the plan does: whole packs, hands and units too."""
+    sure = {"germination": 1.0, "grade_out": 0.0, "germination_correlation": 0.0, "sowing_correlation": 0.0}
+    certain = with_rows(without_margins(SPECIMENS[name]), "seed_lots", lambda row: replace(row, **sure))
+    heal = {"take": 1.0, "match": 1.0, "take_correlation": 0.0, "finish_survival": 1.0}
+    certain = with_rows(certain, "methods", lambda row: replace(row, **heal) if row.take else row)
+    found = hedged(certain, seasons=1, seed=1)
+    cost = solve(certain).solution.objective
+    assert found.solved.solution.objective == pytest.approx(cost, abs=0.005)
+    assert found.inside == pytest.approx([cost], abs=0.005)
+
+
+@pytest.mark.parametrize("name", ["packs", "temporary hands"])
+def test_seasons_inside_pay_for_whole_packs_and_hands(name: str) -> None:
+    """No season costs less than the plan without its plants short and late: nothing is sold or bought."""
+    found = hedged(risky(name), seasons=8, seed=1)
+    lines = plan_of(found.solved).costs
+    once = lines["amount"][~lines["line"].isin(["shortfall", "late"])]
+    assert (lines["amount"] >= 0).all()
+    assert found.inside.min() >= once.sum() - 1e-6
 
 
 def test_a_hedged_plan_spreads_over_days_that_may_fail() -> None:
