@@ -19,7 +19,7 @@ from model.solve import Solved, explained, plan_of, solve
 from model.solver.declining import MOST_DIVES, declinable_of
 from reports.book.retold import retelling
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, amount, digits, unit_price
+from reports.book.words import PENALTIES, amount, counted, digits, unit_price
 from reports.book.writing import grouped
 from reports.study import column
 from reports.study.study import Figure, Section, Study, run_facts
@@ -91,7 +91,7 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
     declined = dict(rows_of(made.orders, "order", "declined"))
     refused = [w for w in found if declined[w.order.order] > 0]
     answer = [
-        f"Of {len(found)} orders that may be declined, decline {len(refused)}"
+        f"Of {counted(len(found), 'order')} that may be declined, decline {len(refused)}"
         f"{' in whole or in part' if refused else ''}. The season then leaves a result of "
         f"{amount(left.result, money)}: {digits(left.sales, money)} for the plants delivered, less all costs"
         f"{'; no penalty is in it' if left.apart else ''}.",

@@ -128,9 +128,10 @@ def _answer(
         saved = again.carried_on - again.found.cost
         penal = again.carried_penalties - again.found.penalties
         if not again.kept:
+            dear = saved <= -least_sum(money)
             said.append(
                 f"Keeping the last plan would cost {more_or_less(saved, penal, money)} than changing it"
-                f"{_kept(again, money)}."
+                f"{_kept(again, money)}{', but less of what was promised would be delivered' if dear else ''}."
             )
         elif saved >= least_sum(money):
             said.append(
@@ -181,8 +182,8 @@ def _changes(scenario: Scenario, changed: pd.DataFrame, upset: float) -> Section
     notes = [
         "The jobs that change from the last plan, by day. Purchases stand on the last day to order.",
         "0 in the last plan: the job is new. 0 from today: the job falls away.",
-        f"A job changes only where that saves more than {amount(upset, money)}. The cost of the plan "
-        "does not include this.",
+        f"A job changes only where that saves more than {amount(upset, money)}, or where less of what was "
+        "promised would be delivered without it. The cost of the plan does not include this.",
     ]
     if not rows:
         notes.insert(0, "No job changes.")
