@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 from model.planned.last_days import last_days
@@ -108,11 +109,13 @@ def numbered(n: int) -> str:
 
 def job_rows(found: Sequence[Job]) -> list[dict[str, Any]]:
     """Jobs as rows of the table ``jobs``, numbered in their order."""
-    rows, names, series = [], JOBS.names[1:], json.JSONEncoder(ensure_ascii=False)
+    rows, series = [], json.JSONEncoder(ensure_ascii=False)
+    columns, cells = JOBS.names, attrgetter(*JOBS.names[1:])
     for n, job in enumerate(found):
-        cells = {name: getattr(job, name) for name in names}
-        cells |= {"step": job.step.value, "series": series.encode(job.series)}
-        rows.append({"job": numbered(n)} | {name: None if v == "" else v for name, v in cells.items()})
+        row = dict(zip(columns, (numbered(n), *cells(job)), strict=True))
+        row |= {"step": job.step.value, "series": series.encode(job.series)}
+        row |= {name: row[name] or None for name in WORDS}
+        rows.append(row)
     return rows
 
 

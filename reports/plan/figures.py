@@ -13,7 +13,7 @@ from typing import NamedTuple
 import pandas as pd
 
 from model.network.charges import filling_plants, with_charges
-from model.planned.last_days import last_days_of
+from model.planned.last_days import LastDays, last_days_of
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.questions.traced_costs import PENALTIES
 from model.scenario.calendar import WEEKDAYS, week_of
@@ -298,15 +298,15 @@ class AtRisk(NamedTuple):
     why: tuple[str, ...]
 
 
-def orders_at_risk(scenario: Scenario, plan: Plan) -> list[AtRisk]:
-    """Orders that the plan alone shows to be at risk, the worst first.
+def orders_at_risk(scenario: Scenario, plan: Plan, last_days: LastDays | None = None) -> list[AtRisk]:
+    """Orders that the plan alone shows to be at risk, the worst first; ``last_days``: its own, where known.
 
     An order is at risk if it is short, if plants of it come late, if its last plants, own or bought in, are
     ready only on the packing day, if its own plants have no graft margin (plants held need none), or if there
     is no time to sow again once a stand is counted, or to graft again once a take is
     (``model.planned.last_days``). The chance to fill it takes a simulation.
     """
-    last_days = last_days_of(scenario, plan)
+    last_days = last_days or last_days_of(scenario, plan)
     last: dict[tuple[str, str], bool] = defaultdict(bool)
     columns: tuple[str, ...] = ("order", "source", "ready_day", "pack_day", "days_late")
     for order, source, ready, pack, days_late in rows_of(plan.deliveries, *columns):

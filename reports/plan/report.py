@@ -69,7 +69,7 @@ class Report:
     @cached_property
     def at_risk(self) -> list[AtRisk]:
         """The orders at risk, the worst first."""
-        return orders_at_risk(self.scenario, self.plan)
+        return orders_at_risk(self.scenario, self.plan, self.last_days)
 
     @property
     def currency(self) -> str:

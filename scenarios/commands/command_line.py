@@ -14,6 +14,7 @@ from argparse import SUPPRESS, Action, ArgumentParser
 from collections.abc import Sequence
 from contextvars import copy_context
 
+from model.collector import collect_seldom
 from scenarios.commands import desk_verb, file_verbs, plan_verbs, start_verb
 from scenarios.commands.arguments import (
     LONGEST,
@@ -138,6 +139,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; print any error in plain words."""
     never_fail_to_print()
     hush_trackers()
+    collect_seldom()
     atexit.register(gc.freeze)  # Python would walk all that is left once more, just to end
     given = sys.argv[1:] if arguments is None else arguments
     options = parser().parse_args(given or ["desk"])

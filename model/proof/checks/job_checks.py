@@ -54,15 +54,16 @@ def jobs_are_due(r: Replay) -> Iterator[Problem]:
         shown = None if due.step in ("care", "tend") else due.format
         for n, (step, skill, hours) in enumerate(_in_roles(r, due)):
             entry = right[due.day, step, due.name, due.start, due.to, shown, skill]
-            seeds = due.seeds if n == 0 else None
-            for column, amount in (("trays", due.trays), ("count", due.count), ("seeds", seeds)):
-                entry[column] += amount or 0.0
+            entry["trays"] += due.trays or 0.0
+            entry["count"] += due.count or 0.0
+            entry["seeds"] += (due.seeds or 0.0) if n == 0 else 0.0
             entry["hours"] += hours
     told: dict[Place, dict[str, float]] = defaultdict(lambda: dict.fromkeys(AMOUNTS, 0.0))
     for row in r.rows["jobs"]:
-        place = (row["day"], _step(row), row["name"], row["from_zone"], row["to_zone"], row["format"])
+        step, ways = _step(row), (row["from_zone"], row["to_zone"])
+        entry = told[row["day"], step, row["name"], *ways, row["format"], row["skill"]]
         for column in AMOUNTS:
-            told[*place, row["skill"]][column] += row[column] or 0.0
+            entry[column] += row[column] or 0.0
     odd = [at for at in {*right, *told} if not _alike(right.get(at), told.get(at))]
     for at in sorted(odd, key=str):
         what = f"job {at[1]} {at[2]} on {at[0]}"
