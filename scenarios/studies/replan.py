@@ -129,9 +129,10 @@ def _answer(
         penal = again.carried_penalties - again.found.penalties
         if not again.kept:
             dear = saved <= -least_sum(money)
+            broken = ", but less of what was promised would be delivered" if dear else ""
             said.append(
                 f"Keeping the last plan would cost {more_or_less(saved, penal, money)} than changing it"
-                f"{_kept(again, money)}{', but less of what was promised would be delivered' if dear else ''}."
+                f"{_kept(again, money)}{broken}."
             )
         elif saved >= least_sum(money):
             said.append(
