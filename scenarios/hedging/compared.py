@@ -85,6 +85,7 @@ def hedge_study(
         [
             batch_words(scenario),
             *_answer(money, cases, seasons, seed),
+            *_rare(scenario, seasons),
             *_levels(cases),
             *_again(money, found),
         ],
@@ -158,6 +159,17 @@ def _against(money: str, hedged: LivedPlan, other: LivedPlan, name: str) -> str:
     verb, more = ("saves", "") if saved.mean > 0 else ("costs", " more")
     much = f"{amount(abs(saved.mean), money)}{more}, give or take {digits(saved.half, money)}"
     return f"{told} hedging {verb} {much}, penalties counted."
+
+
+def _rare(scenario: Scenario, seasons: int) -> Iterator[str]:
+    """The mishaps that are rarer than one of the sampled seasons, in words."""
+    rare = [mishap for mishap in scenario.mishaps if mishap.chance * seasons < 1]
+    if rare:
+        named = ", ".join(f"'{mishap.mishap}' (1 in {grouped(1 / mishap.chance)})" for mishap in rare)
+        yield (
+            f"Rarer than 1 in {grouped(seasons)}: {named}. So the sampled seasons strike some batches and not "
+            "others, and the plan shuns those struck. More seasons treat all batches alike."
+        )
 
 
 def _levels(cases: Sequence[LivedPlan]) -> Iterator[str]:

@@ -76,6 +76,10 @@ def test_the_study_has_all_plans_in_the_same_seasons() -> None:
     assert f"a season leaves a result of {results[0]:,.2f} USD on average" in " ".join(study.answer)
     (first, *_) = [text for text in study.answer if "best on average" in text]
     assert "20 sampled seasons (seed 3)" in first
+    assert not any("Rarer than" in text for text in study.answer)
+    rarer = replace(risky, mishaps=(Mishap("day", Strikes.GRAFT_DAY, 0.04, 0.8),))
+    told = hedge_study(rarer, found, plan_of(found.solved), seasons=20, seed=3).answer
+    assert any(text.startswith("Rarer than 1 in 20: 'day' (1 in 25).") for text in told)
 
 
 def test_the_study_says_what_to_sow_again() -> None:
