@@ -167,8 +167,8 @@ def _rare(scenario: Scenario, seasons: int) -> Iterator[str]:
     if rare:
         named = ", ".join(f"'{mishap.mishap}' (1 in {grouped(1 / mishap.chance)})" for mishap in rare)
         yield (
-            f"Rarer than 1 in {grouped(seasons)}: {named}. So the sampled seasons strike some batches and not "
-            "others, and the plan shuns those struck. More seasons treat all batches alike."
+            f"Rarer than 1 in {grouped(seasons)}: {named}. So the sampled seasons strike some batches and "
+            "not others, and the plan shuns those struck. More seasons treat all batches alike."
         )
 
 
