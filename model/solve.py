@@ -6,7 +6,7 @@ import hashlib
 import os
 import platform
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -44,7 +44,7 @@ from model.solver.compiled import (
     with_fixed,
 )
 from model.solver.filling import FILLED, Filling
-from model.solver.near_basis import start_near
+from model.solver.near_basis import Near, start_near
 from model.solver.whole import make_whole
 
 STAMP = "SOURCE_DATE_EPOCH"
@@ -108,12 +108,14 @@ def solve(
     whole: bool = True,
     near: Solved | None = None,
     expanded: Network | None = None,
+    closed: Collection[str] = (),
     progress: Say = silent,
 ) -> Solved:
     """Solve a valid scenario for least cost; parameters and errors as ``plan``.
 
-    ``near``: a solved scenario that differs in few orders, from whose optimum HiGHS starts. ``expanded``: the
-    scenario's network, where it has been made already.
+    ``near``: a solved scenario that differs in few orders, from whose optimum HiGHS starts, and, in books too
+    large to be searched, from whose whole plan the dive does. ``expanded``: the scenario's network, where it
+    has been made already. ``closed``: orders held at quantity 0.
     """
     seconds: dict[str, float] = {}
     with collector_paused():
@@ -123,13 +125,13 @@ def solve(
             program = build(network)
             stated = state(program)
         with _timed(seconds, "compile", progress):
-            compiled = arrays(stated)
+            compiled = _with_closed(arrays(stated), closed)
         with _timed(seconds, "solve", progress):
             highs = solver(compiled)
             if near is None:
                 start_afresh(highs)
             else:
-                start_near(highs, program, compiled, (near.program, near.compiled, near.continuous))
+                start_near(highs, program, compiled, _near(near))
             continuous = run(highs)
         if not whole:
             bound = continuous.objective
@@ -140,7 +142,8 @@ def solve(
         if len(held):
             del highs
         with _timed(seconds, "whole trays", progress):
-            solution, bound, fillings = make_whole(program, compiled, continuous, progress)
+            known = None if near is None else _near(near)
+            solution, bound, fillings = make_whole(program, compiled, continuous, progress, known)
         priced_in, priced = compiled, continuous
         if len(held):
             with _timed(seconds, "shadow prices", progress):
@@ -159,6 +162,20 @@ def solve(
         seconds,
         fillings=fillings,
     )
+
+
+def _near(solved: Solved) -> Near:
+    return Near(solved.program, solved.compiled, solved.continuous, solved.solution, solved.bound)
+
+
+def _with_closed(compiled: Compiled, closed: Collection[str]) -> Compiled:
+    """The program with the quantity of some orders 0."""
+    if not closed:
+        return compiled
+    rows = [compiled.rows["order"][name,] for name in closed]
+    lower, upper = compiled.row_lower.copy(), compiled.row_upper.copy()
+    lower[rows] = upper[rows] = 0.0
+    return replace(compiled, row_lower=lower, row_upper=upper)
 
 
 def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:

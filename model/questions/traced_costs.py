@@ -475,7 +475,8 @@ def _bear_zones(program: Program, values: Values, pool: CostPool) -> None:
 
 def _bear_the_rest(program: Program, values: Values, pool: CostPool) -> None:
     """Buy-in, penalties, declined plants, salvage, fixed costs of waves; modules and overhead."""
-    for term in costs(program):
+    terms = costs(program)
+    for term in terms:
         line = COST_LINES[term.line]
         if line is not None:
             for key, coef in term.coefs.items():
@@ -484,7 +485,7 @@ def _bear_the_rest(program: Program, values: Values, pool: CostPool) -> None:
             if term.constant:
                 pool.overhead[term.line, term.detail] += term.constant
     zones = program.amounts.zones
-    modules = [term for term in costs(program) if term.line == "modules"]
+    modules = [term for term in terms if term.line == "modules"]
     for module, term in zip(program.network.scenario.modules, modules, strict=True):
         if module.zone is not None and zones[module.zone].zone.use is ZoneUse.HEALING:
             pool.modules[module.zone][term.line, term.detail] = term.constant

@@ -49,7 +49,7 @@ class Trials:
         self._highs = solver(self._compiled)
         self._changed: dict[Limit, float] = {("order", (name,)): 0.0 for name in closed}
         self._change(self._changed)
-        self.solution = run(self._highs, start=None if closed else solved.continuous)
+        self.solution = run(self._highs, start=solved.continuous)
         """The base case."""
         self.base = self.solution.objective
         """Least cost of the base case, in currency."""

@@ -1,13 +1,13 @@
 """What orders add to the cost of whole plans: the cost of the plan with them less that of the plan without.
 
-Each of two plans made apart may miss its least cost by its gap, and their difference by both gaps. So each
-plan is also made from the other: the larger one by adding to the smaller, the smaller one by taking from the
-larger. The cheaper one counts on both sides.
+Each of two plans made apart may miss its least cost by its gap, and their difference by both gaps. So the
+plan with the larger gap is also made from the other: the larger one by adding to the smaller, or the smaller
+one by taking from the larger. The cheaper one counts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -18,7 +18,7 @@ from model.program.index_sets import Label
 from model.scenario.entities import Order, Scenario
 from model.solve import Solved, solve
 from model.solver.book_parts import SEARCHED
-from model.solver.compiled import Compiled, Solution, SolveError, run, solver
+from model.solver.compiled import Compiled, Solution, SolveError, run, solver, with_fixed
 from model.solver.declining import LEAST_GAIN, declinable_of, held
 from model.solver.whole import dived, make_whole
 
@@ -60,19 +60,23 @@ class WholeDifference:
         return {name: n for name, n in more.items() if n > SHORTER and name not in self.delivered}
 
 
-def with_orders(book: Solved, orders: Sequence[Order], expanded: Network | None = None) -> WholeDifference:
+def with_orders(
+    book: Solved, orders: Sequence[Order], expanded: Network | None = None, *, near: bool = False
+) -> WholeDifference:
     """What orders that are not in the book add to it; ``book`` is the book's plan in whole trays.
 
     No order of the book is shorter in the plan with them, unless all plans found are so. The plan with them
     is solved from the start, as the book is once they are booked: of plans that cost the same, both are the
-    same one, so that both share overhead alike. ``expanded``: the network of the book with them, where it has
-    been made already. Raises SolveError where HiGHS reaches no optimum.
+    same one, so that both share overhead alike. ``near``: in a book too large to be searched it is solved
+    from the book's instead. ``expanded``: the network of the book with them, where it has been made
+    already. Raises SolveError where HiGHS reaches no optimum.
     """
     scenario, short = book.program.network.scenario, _short(book)
-    larger = solve(replace(scenario, orders=(*scenario.orders, *orders)), expanded=expanded)
+    start = book if near and len(book.program.network.waves) > SEARCHED else None
+    larger = solve(replace(scenario, orders=(*scenario.orders, *orders)), near=start, expanded=expanded)
     dearest = inf if _shorter(larger, short) else _cost(larger)
-    plans = larger, *_made(larger, _with_at_least(larger, book, short), dearest)
-    smaller = _cheaper(book, _with_at_most(book, larger))
+    plans = larger, *_made(larger, book, _with_at_least(larger, book, short), dearest)
+    smaller = _cheaper(book, larger, _with_at_most(book, larger))
     fair = [plan for plan in plans if not _shorter(plan, short)]
     return _difference(orders, smaller, min(fair or plans, key=_cost))
 
@@ -86,8 +90,8 @@ def without_order(book: Solved, name: str, had: float = 0.0) -> WholeDifference:
     scenario = book.program.network.scenario
     orders = [order for order in scenario.orders if order.order == name]
     smaller = solve(with_quantity(scenario, name, had), near=book)
-    larger = _cheaper(book, _with_at_least(book, smaller, _short(book)))
-    return _difference(orders, _cheaper(smaller, _with_at_most(smaller, book)), larger)
+    larger = _cheaper(book, smaller, _with_at_least(book, smaller, _short(book)))
+    return _difference(orders, _cheaper(smaller, book, _with_at_most(smaller, book)), larger)
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,9 +240,21 @@ def _columns(plan: Solved, names: tuple[str, ...]) -> dict[tuple[str, Label], in
     }
 
 
+def _alike_held(plan: Solved, kept: Mapping[tuple[str, Label], float]) -> Compiled:
+    """The program of ``plan`` with what both plans have alike held; ``kept``: what the other has.
+
+    A dive then has only that to decide in which the two differ.
+    """
+    columns, own = _columns(plan, KEPT), _kept(plan)
+    alike = [key for key in columns if own[key] == kept.get(key, 0.0)]
+    held = np.array([columns[key] for key in alike], dtype=np.intp)
+    return with_fixed(plan.compiled, held, np.array([own[key] for key in alike]))
+
+
 def _with_at_least(plan: Solved, smaller: Solved, short: dict[str, float]) -> Compiled:
     """The program of ``plan`` with at least what the smaller has, and no order shorter than ``short``."""
-    compiled, kept = plan.compiled, _kept(smaller)
+    kept = _kept(smaller)
+    compiled = plan.compiled if _shorter(plan, short) else _alike_held(plan, kept)
     lower, upper = compiled.lower.copy(), compiled.upper.copy()
     for key, column in _columns(plan, KEPT).items():
         lower[column] = max(lower[column], min(kept.get(key, 0.0), upper[column]))
@@ -259,25 +275,31 @@ def _no_shorter(plan: Solved, compiled: Compiled, short: dict[str, float], but: 
 
 def _with_at_most(plan: Solved, larger: Solved) -> Compiled:
     """The program of ``plan`` with at most what the larger plan has."""
-    compiled, kept = plan.compiled, _kept(larger)
+    kept = _kept(larger)
+    compiled = _alike_held(plan, kept)
     upper = compiled.upper.copy()
     for key, column in _columns(plan, KEPT).items():
         upper[column] = max(compiled.lower[column], min(upper[column], kept.get(key, 0.0)))
     return replace(compiled, upper=upper)
 
 
-def _cheaper(plan: Solved, compiled: Compiled) -> Solved:
-    """The cheaper of a plan and of the one that a dive within narrower bounds finds."""
-    return min((plan, *_made(plan, compiled, _cost(plan))), key=_cost)
+def _gap(plan: Solved) -> float:
+    return _cost(plan) - plan.bound
 
 
-def _made(plan: Solved, compiled: Compiled, dearest: float) -> list[Solved]:
-    """The plan of a program by one dive within narrower bounds; none where the dive ends without one.
+def _cheaper(plan: Solved, other: Solved, compiled: Compiled) -> Solved:
+    """The cheaper of a plan and of the one that a dive within bounds by the ``other`` finds."""
+    return min((plan, *_made(plan, other, compiled, _cost(plan))), key=_cost)
+
+
+def _made(plan: Solved, other: Solved, compiled: Compiled, dearest: float) -> list[Solved]:
+    """The plan of a program by one dive within bounds by the ``other``; none where the dive ends without one.
 
     Nor is there one where the dive costs as much as ``dearest``, in currency, and no dive where no plan can
-    cost less than that by the proved bound.
+    cost less than that by the proved bound, or where the plan costs that and its gap is no larger than the
+    other's.
     """
-    if plan.bound >= dearest - LEAST_GAIN:
+    if plan.bound >= dearest - LEAST_GAIN or (dearest < inf and _gap(plan) <= _gap(other)):
         return []
     try:
         return [replace(plan, solution=dived(plan.program, compiled, plan.continuous, dearest, AT_ONCE))]

@@ -36,9 +36,10 @@ from model.solver.compiled import (
     within,
 )
 from model.solver.declining import LEAST_GAIN, better_declined
-from model.solver.dive import HOLDING, Columns, Dive, held_whole
+from model.solver.dive import HOLDING, Columns, Dive, held_whole, in_parts
 from model.solver.filling import FILLED, SHORT, Filling, Plans, fill, filled
 from model.solver.group_rows import GroupRows
+from model.solver.near_basis import Near, unmoved
 from model.solver.packs import fewest_bays, whole_packs
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
@@ -91,6 +92,9 @@ DIVE = (
 )
 """Variables that the dive makes whole, in this order; new hands follow from hands."""
 
+FROM_NEAR = tuple(name for names in DIVE for name in names if name not in ("bought", "short", "declined"))
+"""Variables that keep the numbers of a near plan."""
+
 FILLINGS, FEW_FILLINGS = 10, 4
 """Plans with orders filled tried at most, in books of at most ``SEARCHED`` waves and in larger ones."""
 
@@ -102,6 +106,12 @@ CLOSE = 0.0025
 
 FAR = 0.01
 """The same for books of more than ``SEARCHED`` waves, in which a dive takes long."""
+
+NEAR_ENOUGH = 1.1
+"""A plan made from a near one will do where its gap is no more than so many times that one's."""
+
+MOSTLY = 0.5
+"""A plan is made from a near one where so large a share of the numbers in parts is as it was there."""
 
 SHARES = (0.35, 0.5)
 """Shares of the numbers in parts that a round of a dive raises, in the order in which they are tried."""
@@ -180,17 +190,47 @@ def dived(
     return _dived(compiled, start, shorts, _groups(program, compiled), share, silent, dearest)
 
 
+def _from_near(
+    program: Program,
+    opened: tuple[Compiled, Solution],
+    near: Near,
+    groups: list[Columns],
+) -> Solution | None:
+    """A whole solution by a dive in which all that the continuous optimum has as a near one keeps its number.
+
+    That is the number in the near one's plan; bought, short and declined follow. So the two plans differ by
+    little else than by what their orders ask. None where most of what is in parts has moved, or where the
+    dive ends without a solution.
+    """
+    compiled, optimum = opened
+    held, values = unmoved(program, compiled, optimum, near, FROM_NEAR)
+    open_ = in_parts(optimum.columns[np.concatenate(groups)])
+    if len(in_parts(optimum.columns[held])) < MOSTLY * len(open_):
+        return None
+    with suppress(SolveError):
+        dive = Dive(compiled, optimum, filled(compiled, optimum))
+        if dive.bound(held, values, values):
+            for columns in groups:
+                dive.make_whole(columns, SHARES[0], silent)
+            return _packed(dive)
+    return None
+
+
 def _best_dive(
-    compiled: Compiled, continuous: Solution, enough: float, groups: list[Columns], progress: Say
+    compiled: Compiled,
+    continuous: Solution,
+    enough: float,
+    groups: list[Columns],
+    progress: Say,
+    best: Solution | None,
 ) -> Solution:
-    """The cheapest of the dives tried until one costs no more than ``enough``.
+    """The cheapest of ``best`` and the dives tried until one costs no more than ``enough``.
 
     Two keep orders filled, one need not.
     """
     fillable = filled(compiled, continuous)
     start = continuous if sum(map(len, groups)) > FEW_COLUMNS else None
     tries = [*((fillable, share) for share in SHARES), (fillable[:0], SHARES[0])]
-    best: Solution | None = None
     for n, (shorts, share) in enumerate(tries, 1):
         told = part_of(f"whole trays, try {n} of at most {len(tries)}", progress)
         found = _dived(compiled, start, shorts, groups, share, told)
@@ -278,13 +318,20 @@ class Whole(NamedTuple):
     fillings: dict[str, Filling]
 
 
-def make_whole(program: Program, compiled: Compiled, continuous: Solution, progress: Say = silent) -> Whole:
+def make_whole(
+    program: Program,
+    compiled: Compiled,
+    continuous: Solution,
+    progress: Say = silent,
+    near: Near | None = None,
+) -> Whole:
     """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
 
     A dive makes hands, units, deliveries and fixed costs whole, then trays, then plants bought and short;
     packs come last. An order that the continuous program fills stays filled where that can be. In a small
     book a mixed-integer program improves on this, and often proves its optimum; where a larger book is not
-    close to its bound, its parts are searched so. Raises SolveError where HiGHS reaches no optimum or the
+    close to its bound, its parts are searched so. ``near``: a plan of almost the same orders; in a book too
+    large for such searches the dive starts from it. Raises SolveError where HiGHS reaches no optimum or the
     solution is cheaper than its bound.
     """
     progress("whole trays, bound")
@@ -313,7 +360,14 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
     bound, aim = strong.optimum.objective, tried.optimum.objective
     groups = _groups(program, compiled)
     close = CLOSE if waves <= SEARCHED else FAR
-    best = _best_dive(*opened, aim + close * abs(aim), groups, progress)
+    started, enough = None, aim
+    if near is not None and waves > SEARCHED:
+        progress("whole trays, from a plan close by")
+        started, enough = _from_near(program, opened, near, groups), aim + NEAR_ENOUGH * near.gap
+    if started is not None and started.objective <= enough:
+        best = started
+    else:
+        best = _best_dive(*opened, aim + close * abs(aim), groups, progress, started)
     if SEARCHED < waves <= LUMPS_MOST:
         told = part_of("whole trays, room for them", progress)
         best = _with_room(compiled, tried, opened, filled(compiled, continuous), best, groups, told)

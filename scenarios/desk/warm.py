@@ -53,15 +53,16 @@ def answers(scenario: Scenario, told: dict[str, str], profit_margin: float) -> I
     """The answer of the continuous program, that of whole plans, and the weeks around."""
     asked, money = placed_today(scenario, asked_order(scenario, told)), scenario.nursery.currency
     order = charged(scenario, asked)
-    near = Asking(scenario, [order, *(charged(scenario, other) for other in _weeks(scenario, asked))])
+    weeks = [charged(scenario, other) for other in _weeks(scenario, asked)]
+    near = Asking(scenario, [order, *weeks], solved_book(scenario))
     yield {"stage": "continuous", **_told(near.added(order.order), money, profit_margin)}
     yield {"stage": "whole", **_told(whole_added(solved_book(scenario), order), money, profit_margin)}
-    weeks = [near.added(name) for name in near.candidates]
+    added = [near.added(name) for name in near.candidates]
     yield {
         "stage": "weeks",
         "rows": [
             {"due": shown_day(a.order.due_day), **_told(a, money, profit_margin)}
-            for a in sorted(weeks, key=lambda a: a.order.due_day)
+            for a in sorted(added, key=lambda a: a.order.due_day)
         ],
     }
 

@@ -182,10 +182,11 @@ def as_candidate(scenario: Scenario, order: Order) -> Order:
 class Asking:
     """The book's continuous program with the candidates in it, each closed until a trial opens it."""
 
-    def __init__(self, scenario: Scenario, candidates: Sequence[Order]) -> None:
+    def __init__(self, scenario: Scenario, candidates: Sequence[Order], near: Solved | None = None) -> None:
+        """``near``: the book's plan, where it has been made: the program starts from its optimum."""
         self.candidates = {order.order: as_candidate(scenario, order) for order in candidates}
         book = replace(scenario, orders=(*scenario.orders, *self.candidates.values()))
-        self.solved: Solved = solve(book, whole=False)
+        self.solved: Solved = solve(book, whole=False, near=near, closed=tuple(self.candidates))
         self.trials = Trials(self.solved, closed=tuple(self.candidates))
         self._short = self.solved.compiled.position["short"]
         network = self.solved.program.network
@@ -260,7 +261,7 @@ def with_candidate(book: Solved, order: Order) -> WholeDifference | None:
     scenario = book.program.network.scenario
     asked = as_candidate(scenario, order)
     network = expand(replace(scenario, orders=(*scenario.orders, asked)))
-    return with_orders(book, [asked], network) if asked.order in reached(network) else None
+    return with_orders(book, [asked], network, near=True) if asked.order in reached(network) else None
 
 
 def added_by(book: Solved, order: Order, found: WholeDifference | None) -> WholeAdded:

@@ -32,7 +32,6 @@ from scenarios.solves.asking import (
     Asking,
     WholeAdded,
     added_by,
-    added_of,
     answer_columns,
     as_candidate,
     in_chunks,
@@ -54,8 +53,8 @@ WEEKS = 4
 SHARES = (0.5, 1.0, 1.5, 2.0)
 """Shares of the quantity for which the quote is worked out too."""
 
-CHUNK, DAYS = 24, 4
-"""Candidates that a worker takes at a time: in the continuous program, and in whole plans."""
+DAYS = 4
+"""Candidates that a worker takes at a time in whole plans."""
 
 CONTINUOUS_NOTE = "Continuous: what the order adds where trays, packs and hands may be fractional."
 
@@ -76,26 +75,24 @@ def quote_study(
     progress("the book with and without")
     asked = {order.order: placed_today(scenario, order) for order in candidates}
     candidates = [charged(scenario, order) for order in asked.values()]
-    asking = Asking(scenario, candidates)
-    continuous = {order.order: asking.added(order.order) for order in candidates}
     book = solved_book(scenario)
     differences = [with_candidate(book, order) for order in candidates]
     alone = [added_by(book, order, found) for order, found in zip(candidates, differences, strict=True)]
-    days = [trial for order in asked.values() for trial in _other_days(scenario, order)]
-    found = run_all(whole_added_of, in_chunks(scenario, days, DAYS), workers, "other days", progress)
-    there = [
+    copies = [trial for order in asked.values() for trial in _other_days(scenario, order)]
+    copies += [
         trial for order in asked.values() for trial in _other_quantities(scenario, order, [order.due_day])
     ]
-    found += run_all(whole_added_of, in_chunks(scenario, there, DAYS), workers, "quantities", progress)
+    chunks = in_chunks(scenario, copies, DAYS)
+    found = run_all(whole_added_of, chunks, workers, "other days and quantities", progress)
     sized = {a.order.order: a for part in found for a in part}
-    sizes = [
-        trial
-        for order in asked.values()
-        for trial in _other_quantities(scenario, order, _days(scenario, order))
+    grids = [
+        (scenario, (order, *_other_quantities(scenario, asked[order.order], _days(scenario, order))))
+        for order in candidates
     ]
-    added = run_all(added_of, in_chunks(scenario, sizes, CHUNK), workers, "other quantities", progress)
+    answers = run_all(_continuous_of, grids, workers, "continuous", progress)
+    continuous = {added[0].order.order: added[0] for added, _ in answers}
     trials: dict[str, Added] = {**sized, **{_trial(asked[a.order.order]): a for a in alone}}
-    trials |= {a.order.order: a for part in added for a in part}
+    trials |= {a.order.order: a for added, _ in answers for a in added[1:]}
     progress("all of them together")
     together = differences[0] if len(alone) == 1 and alone[0].verdict == "yes" else None
     if together is None:
@@ -148,7 +145,7 @@ def quote_study(
                     _grid_section(scenario, asked[a.order.order], grid, trials, profit_margin),
                 )
             ),
-            moves_section(asking, [a.order.order for a in continuous.values() if a.delivered]),
+            moves_section([row for _, rows in answers for row in rows]),
         ],
         run_facts(facts, money),
         [profit_margin_input(profit_margin)],
@@ -479,21 +476,36 @@ def _quantity_columns(
     ]
 
 
-def moves_section(asking: Asking, names: list[str]) -> Section:
+def _continuous_of(grid: tuple[Scenario, tuple[Order, ...]]) -> tuple[list[Added], list[list[Cell]]]:
+    """What each order of a grid, alone, adds in the continuous program, and rows of what moves for the first.
+
+    All are in one program: the order asked for, and its copies in other quantities and on other days.
+    """
+    scenario, orders = grid
+    asking = Asking(scenario, orders, solved_book(scenario))
+    added = [asking.added(order.order) for order in orders]
+    return added, moved(asking, orders[0].order) if added[0].delivered else []
+
+
+def moved(asking: Asking, candidate: str) -> list[list[Cell]]:
     """Booked orders whose plants come from other graft days or offers once a candidate is taken."""
     rows: list[list[Cell]] = []
-    for candidate in names:
-        moved = asking.trials.fewest_moves(asking.opened(candidate))
-        before, after = _sources(asking, asking.trials.solution), _sources(asking, moved)
-        for name in sorted(set(before) & set(after)):
-            gone = {
-                source: plants - after[name].get(source, 0.0)
-                for source, plants in before[name].items()
-                if plants - after[name].get(source, 0.0) > 0.5
-            }
-            if gone:
-                lists = _listed(before[name]), _listed(after[name])
-                rows.append([candidate, name, sum(gone.values()), *lists])
+    solution = asking.trials.fewest_moves(asking.opened(candidate))
+    before, after = _sources(asking, asking.trials.solution), _sources(asking, solution)
+    for name in sorted(set(before) & set(after)):
+        gone = {
+            source: plants - after[name].get(source, 0.0)
+            for source, plants in before[name].items()
+            if plants - after[name].get(source, 0.0) > 0.5
+        }
+        if gone:
+            lists = _listed(before[name]), _listed(after[name])
+            rows.append([candidate, name, sum(gone.values()), *lists])
+    return rows
+
+
+def moves_section(rows: list[list[Cell]]) -> Section:
+    """The booked orders that move; ``rows``: of ``moved``."""
     return Section(
         "Orders that move",
         "Booked orders whose graft days or offers change if a candidate is taken.",

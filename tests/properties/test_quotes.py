@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
+from unittest.mock import patch
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -34,12 +36,17 @@ def asked(draw: Any) -> tuple[Scenario, Order]:
     return scenario, as_candidate(scenario, replace(like, order="asked", quantity=quantity, due_day=due))
 
 
-@given(asked())
+@given(asked(), st.booleans())
 @settings(max_examples=deep(60))
-def test_a_quote_is_what_the_whole_plan_does(case: tuple[Scenario, Order]) -> None:
+def test_a_quote_is_what_the_whole_plan_does(case: tuple[Scenario, Order], near: bool) -> None:
+    """``near``: the plan with the order is made from the book's, as in books too large to be searched."""
     scenario, order = case
     solved = solve(scenario)
-    book, added = plan_of(solved), whole_added(solved, order)
+    with ExitStack() as large:
+        for module in ("questions.whole_differences", "solver.whole") if near else ():
+            large.enter_context(patch(f"model.{module}.SEARCHED", 0))
+        added = whole_added(solved, order)
+    book = plan_of(solved)
     with_it = plan(replace(scenario, orders=(*scenario.orders, order)))
     short = dict(zip(with_it.orders["order"], with_it.orders["short"], strict=True))
     before = dict(zip(book.orders["order"], book.orders["short"], strict=True))

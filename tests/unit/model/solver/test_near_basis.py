@@ -13,7 +13,7 @@ from model.program.program import Program
 from model.scenario.entities import Order, Scenario
 from model.solve import solve
 from model.solver.compiled import Compiled, compile_program, run, solver
-from model.solver.near_basis import start_near
+from model.solver.near_basis import Near, start_near, unmoved
 from tests.scenario_parts import order
 from tests.strategies import base_scenario
 
@@ -36,7 +36,8 @@ def steps(scenario: Scenario, near: Scenario | None) -> tuple[float, int]:
     program, compiled, highs = stated(scenario)
     if near is not None:
         other, arrays, optimum = stated(near)
-        start_near(highs, program, compiled, (other, arrays, run(optimum)))
+        found = run(optimum)
+        start_near(highs, program, compiled, Near(other, arrays, found, found, found.bound))
     return run(highs).objective, highs.getInfo().simplex_iteration_count
 
 
@@ -54,6 +55,32 @@ def test_another_book_is_as_cheap_from_there(before: tuple[Order, ...]) -> None:
 def test_one_order_more_takes_fewer_steps_from_there() -> None:
     _, whole_way = steps(book_of(*BOOK), None)
     assert steps(book_of(*BOOK), book_of(*BOOK[1:]))[1] < whole_way
+
+
+def test_what_has_not_moved_keeps_the_number_of_the_near_plan() -> None:
+    before, after = solve(book_of(*BOOK[1:])), solve(book_of(*BOOK), whole=False)
+    near = Near(before.program, before.compiled, before.continuous, before.solution, before.bound)
+    columns, values = unmoved(after.program, after.compiled, after.continuous, near, ("sown",))
+    labels = after.program.labels["sown"]
+    assert 0 < len(columns) < len(labels)
+    for column, value in zip(columns.tolist(), values.tolist(), strict=True):
+        label = labels[after.compiled.position["sown"].tolist().index(column)]
+        there = before.compiled.position["sown"][before.program.labels["sown"].index(label)]
+        was = before.continuous.columns[there]
+        assert after.continuous.columns[column] == pytest.approx(was, abs=1e-5)
+        assert value == round(before.solution.columns[there])
+
+
+def test_in_a_book_too_large_to_be_searched_the_dive_starts_from_the_near_plan(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for name in ("SEARCHED", "SMALL_BOOK"):
+        monkeypatch.setattr(f"model.solver.whole.{name}", 0)
+    before = solve(book_of(*BOOK[1:]))
+    found, alone = solve(book_of(*BOOK), near=before), solve(book_of(*BOOK))
+    gap = before.solution.objective - before.bound
+    assert found.bound == pytest.approx(alone.bound)
+    assert found.solution.objective <= max(alone.solution.objective, found.bound + 1.1 * gap) + 0.01
 
 
 def test_a_plan_made_near_another_is_as_good() -> None:

@@ -24,7 +24,7 @@ from scenarios.solves.asking import Asking, WholeAdded, added_by, last_working_d
 from scenarios.studies.accept import accept_study
 from scenarios.studies.chamber import Sized, chamber_study, in_order, recommended, with_modules
 from scenarios.studies.price_list import price_list_study
-from scenarios.studies.quote import moves_section, quote_study
+from scenarios.studies.quote import moved, moves_section, quote_study
 from tests.demo import demo as the_demo
 from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario, with_nursery, with_rows
@@ -220,7 +220,7 @@ def test_no_room_is_no_and_some_room_is_in_part() -> None:
 
 def test_orders_that_move_are_named(demo: Scenario) -> None:
     candidate = Order("asked", "x", "Duskling on Ironmere, 72", 2400, date(2027, 4, 23))
-    rows = records(moves_section(Asking(demo, [candidate]), ["asked"]))
+    rows = records(moves_section(moved(Asking(demo, [candidate]), "asked")))
     assert rows
     booked = {order.order: order.quantity for order in demo.orders}
     for row in rows:
