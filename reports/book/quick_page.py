@@ -18,7 +18,7 @@ from xlsxwriter.worksheet import Worksheet
 LONG_KNOWN = {"SUM(", "IF(", "MAX(", "SUMIF(", "SUMPRODUCT(", "MOD(", "DATE("}
 """Functions that need no prefix in a file."""
 
-_called = re.compile(r"[A-Z.]*\(").findall
+_called = re.compile(r"[A-Z.]+\(").findall
 _letters = cache(xl_col_to_name)
 
 
@@ -26,7 +26,8 @@ class QuickPage(Worksheet):  # type: ignore[misc]  # the library has no types
     """A worksheet that writes numbers, days, shared strings and blank cells with a look itself."""
 
     def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
-        if formula[0] == "=" and formula[-1] != "}" and LONG_KNOWN.issuperset(_called(formula)):
+        plain = formula.startswith("=") and not formula.endswith("}")
+        if plain and LONG_KNOWN.issuperset(_called(formula)):
             return formula[1:]
         return str(super()._prepare_formula(formula, expand_future_functions))
 

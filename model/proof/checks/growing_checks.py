@@ -150,9 +150,11 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
         yield from unless(f"wave {name}", rights)
     for name, of_day in drawn.items():
         wave = r.waves[name]
+        stood = [(s["from_day"], s["to_day"], s["trays"]) for s in spans[name]]
+        elsewhere = [(row["bench_day"], row["trays"]) for row in r.elsewhere.get(name, [])]
         for day in days_from(max(wave["bench_day"], r.world.first), max(of_day)):
-            there = sum(s["trays"] for s in spans[name] if s["from_day"] <= day < s["to_day"])
-            there += sum(row["trays"] for row in r.elsewhere.get(name, []) if day < row["bench_day"])
+            there = sum(trays for start, end, trays in stood if start <= day < end)
+            there += sum(trays for out, trays in elsewhere if day < out)
             to_come = sum(seedlings for when, seedlings in of_day.items() if when > day)
             place = f"wave {name} on {day}, seedlings still to be drawn against those on the bench"
             yield from exceeds(place, to_come, there * wave["usable_per_tray"])
