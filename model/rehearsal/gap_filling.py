@@ -18,6 +18,7 @@ from scipy.sparse import csc_array
 from model.program.cost_terms import late_plants
 from model.program.program import Program
 from model.rehearsal.lived_season import TINY, Jobs, Living, Season
+from model.rehearsal.network_arrays import Days, NetworkArrays
 from model.risk.batches import Floats
 from model.solver.compiled import Compiled, Solution, SolveError, run, solver, start_from, with_rows
 
@@ -69,6 +70,7 @@ class GapFilling:
     ) -> None:
         self.living, self.program, self.network = living, program, program.network
         self.values, self.solves = values, 0
+        self.arrays = NetworkArrays(self.network)
         self._lots = [lot.lot for lot in self.network.scenario.seed_lots]
         freed = compiled.row_upper.copy()
         freed[list(compiled.rows.get("spare_seedlings", {}).values())] = np.inf
@@ -89,7 +91,7 @@ class GapFilling:
         )
         self._highs = solver(replace(self.compiled, cost=cost))
         self._ones: dict[tuple[int, int], float] = {}
-        self._there: dict[tuple[int, int], float] = {}
+        self._there = np.zeros(len(self.network.waves))
         self._start, self._open_start = self._starts(jobs)
         late = {
             int(compiled.position[name][n]): term.late_cost * weeks
@@ -115,10 +117,8 @@ class GapFilling:
 
     def restart(self) -> None:
         """Start from the optimum of the plan's program, so that a season does not depend on those before."""
-        self._restore(self._ones)
-        for place in self._there:
-            self._highs.changeCoeff(*place, 0.0)
-        self._there.clear()
+        self._without_margins(np.zeros(len(self.network.flows), dtype=bool))
+        self._seeds_of_lots(np.zeros(len(self._there)))
         start_from(self._highs, self._start)
         self._open = self._open_start
 
@@ -133,23 +133,23 @@ class GapFilling:
         lower, upper = self._bounds(day, jobs, season)
         self._count(day, jobs, season)
         kept = self._solved(lower, self._nothing_new(lower, upper)).columns
-        short = self.compiled.values(kept)["short"]
+        values = self.compiled.values(kept)
+        short = values["short"]
         if float(np.maximum(short - self.values["short"] - 0.5, 0).max(initial=0.0)) <= 0:
-            return replace(jobs, delivered=self._given(kept)), 0.0
+            return replace(jobs, delivered=_given(values)), 0.0
         # What is open is like what was open on the count before, more than what is held on this one.
         start_from(self._highs, self._open)
         self._open = self._solved(lower, upper)
-        found = self._open.columns
-        more = float(self._paid @ (found - kept))
-        sown, joins, bought = (self._of(found, name) for name in ("sown", "joins", "bought"))
-        cells = np.array([wave.tray.cells for wave in self.network.waves])
-        alike = self._grafted_before(day) | (np.abs(joins - jobs.joins) < SAME)
+        more = float(self._paid @ (self._open.columns - kept))
+        found = self.compiled.values(self._open.columns)
+        sown, joins, bought = (np.maximum(found[name], 0.0) for name in ("sown", "joins", "bought"))
+        alike = (self.arrays.graft < day) | (np.abs(joins - jobs.joins) < SAME)
         return Jobs(
-            np.where((sown - jobs.sown) * cells < SAME, jobs.sown, sown),
+            np.where((sown - jobs.sown) * self.arrays.cells < SAME, jobs.sown, sown),
             np.where(alike, jobs.joins, joins),
-            self._given(found),
+            _given(found),
             np.maximum(jobs.bought, bought),
-            {name: np.maximum(jobs.held[name], self._of(found, name)) for name in HELD},
+            {name: np.maximum(jobs.held[name], np.maximum(found[name], 0.0)) for name in HELD},
         ), more
 
     def _nothing_new(self, lower: Floats, upper: Floats) -> Floats:
@@ -157,20 +157,6 @@ class GapFilling:
         held = upper.copy()
         held[self._firm] = lower[self._firm] * (1 + SLACK)
         return held
-
-    def _given(self, columns: Floats) -> Floats:
-        """Plants that orders are to have of each flow, whole: a part of a plant is no plant."""
-        whole: Floats = np.ceil(self._of(columns, "delivered") - ROUNDED)
-        return np.maximum(whole, 0.0)
-
-    def _grafted_before(self, day: int) -> Any:
-        """Whether the graft day of each join lies before the day."""
-        flows = self.network.flows
-        return np.array([flows[join.flow].graft < day for join in self.network.joins], dtype=bool)
-
-    def _of(self, columns: Floats, name: str) -> Floats:
-        values: Floats = np.maximum(self.compiled.values(columns)[name], 0.0)
-        return values
 
     def _solved(self, lower: Floats, upper: Floats) -> Solution:
         count = len(lower)
@@ -191,8 +177,8 @@ class GapFilling:
 
         bound("sown", jobs.sown, days["sown"] < day)
         possible, past = self._possible(day, jobs, season), days["joins"] < day
-        least = np.array([min(possible[w] for w in join.waves) for join in self.network.joins])
-        bound("joins", np.where(past, season.made, jobs.joins * least), past)
+        joins = jobs.joins * self.arrays.scarcer(possible)
+        bound("joins", np.where(past, season.made, joins), past)
         bound("bought", jobs.bought, days["bought"] < day)
         for name in HELD:
             bound(name, jobs.held[name], days[name] < day)
@@ -227,91 +213,101 @@ class GapFilling:
         never = {name: [np.inf] * len(self.values[name]) for name in HELD if name not in days}
         return {name: np.array(of, dtype=float) for name, of in (days | always | never).items()}
 
-    def counted_on(self, jobs: Jobs) -> list[int]:
+    def counted_on(self, jobs: Jobs) -> Days:
         """Day on which each wave is counted: the last of its trays come to the bench."""
-        days = [wave.bench for wave in self.network.waves]
-        places = self.program.amounts.sown_into
-        for place, trays in zip(places, jobs.held["sown_into"].tolist(), strict=True):
-            if trays > TINY:
-                days[place.wave] = max(days[place.wave], place.bench)
+        days, (waves, bench) = self.arrays.bench.copy(), self._sown_into
+        used = jobs.held["sown_into"] > TINY
+        np.maximum.at(days, waves[used], bench[used])
         return days
+
+    @cached_property
+    def _sown_into(self) -> Days:
+        """Wave, and day of coming to the bench, of all trays sown into a zone; shape (2, places)."""
+        places = self.program.amounts.sown_into
+        return np.array([(place.wave, place.bench) for place in places], dtype=np.intp).reshape(-1, 2).T
 
     def _possible(self, day: int, jobs: Jobs, season: Season) -> Floats:
         """Share of the joins still planned for which the counted seedlings of each wave are enough."""
-        network = self.network
-        possible = np.ones(len(network.waves))
-        for w, counted in enumerate(self.counted_on(jobs)):
-            if counted <= day and jobs.sown[w] > 0:
-                left, planned = self._left(day, w, season), 0.0
-                for j in network.draws[w]:
-                    if network.flows[network.joins[j].flow].graft >= day:
-                        planned += float(jobs.joins[j]) / network.joins[j].match
-                if planned > left:
-                    possible[w] = left / planned * (1 - SLACK)
+        left = self.arrays.left(day, season.seedlings, season.brought)
+        planned = self.arrays.planned(day, jobs.joins)
+        scarce = (self.counted_on(jobs) <= day) & (jobs.sown > 0) & (planned > left)
+        possible = np.ones(len(left))
+        possible[scarce] = left[scarce] / planned[scarce] * (1 - SLACK)
         return possible
-
-    def _left(self, day: int, w: int, season: Season) -> float:
-        """Seedlings of a counted wave that nobody has brought to the bench before the day."""
-        gone = [
-            j for j in self.network.draws[w] if self.network.flows[self.network.joins[j].flow].graft < day
-        ]
-        # Seedlings that recorded joins used were there, however few of the wave are drawn.
-        return max(float(season.seedlings[w] - sum(season.brought[j] for j in gone)), 0.0)
 
     def _count(self, day: int, jobs: Jobs, season: Season) -> None:
         """Write the counts up to the day into the rows, and the seed that is there before more can come."""
-        network, rows = self.network, self.compiled.rows
+        of = self.arrays
         lower, upper = self.compiled.row_lower.copy(), self.compiled.row_upper.copy()
-        for (w, wave), counted in zip(enumerate(network.waves), self.counted_on(jobs), strict=True):
-            if jobs.sown[w] > TINY:
-                upper[rows["seedlings"][self.program.wave_labels[w]]] += ROUNDED
-            if counted <= day and wave.sow < day:
-                past = [j for j in network.draws[w] if network.flows[network.joins[j].flow].graft < day]
-                drawn = sum(season.made[j] / network.joins[j].match for j in past)
-                there = drawn + self._left(day, w, season) - wave.usable * jobs.sown[w]
-                upper[rows["seedlings"][self.program.wave_labels[w]]] = there + ROUNDED
-        self._restore(self._ones)
-        for f, flow in enumerate(network.flows):
-            if flow.graft < day and self.living.healed_on[f] <= day:
-                made = sum(season.made[j] * network.joins[j].take for j in network.flow_joins[f])
-                row = rows["flow_healed"][self.program.flow_labels[f]]
-                lower[row], upper[row] = made - season.counted[f], np.inf  # no room for more than planned
-                take = rows["take"][self.program.flow_labels[f]]
-                if flow.ready <= day:
-                    lower[take] = upper[take] = season.finished[f] - flow.survival * season.counted[f]
-                for i in self._served.get(f, ()):
-                    column = int(self.compiled.position["delivered"][i])
-                    if column >= 0 and network.deliveries[i].margin:
-                        self._ones[take, column] = 1 + network.deliveries[i].margin
-                        self._highs.changeCoeff(take, column, 1.0)
-        self._not_by_lots(day, upper)
+        rows = self._row_of["seedlings"]
+        upper[rows[jobs.sown > TINY]] += ROUNDED
+        counted = (self.counted_on(jobs) <= day) & (of.sow < day)
+        drawn = of.of_waves(np.where(of.graft < day, season.made / of.match, 0.0))
+        there = drawn + of.left(day, season.seedlings, season.brought) - of.usable * jobs.sown
+        upper[rows[counted]] = there[counted] + ROUNDED
+        healed = (of.grafted < day) & (self.healed_on <= day)
+        rows = self._row_of["flow_healed"][healed]
+        lower[rows] = (of.of_flows(season.made * of.take) - season.counted)[healed]
+        upper[rows] = np.inf  # no room for more than planned
+        ready = healed & (of.ready <= day)
+        rows = self._row_of["take"][ready]
+        lower[rows] = upper[rows] = (season.finished - of.survival * season.counted)[ready]
+        self._without_margins(healed)
+        self._not_by_lots(healed, upper)
         self._seed(day, jobs, upper)
         count = len(lower)
         self._highs.changeRowsBounds(count, np.arange(count, dtype=np.int32), lower, upper)
 
-    def _not_by_lots(self, day: int, upper: Floats) -> None:
-        """Lots and units of a counted flow give what it has: the count is of all its plants together."""
-        flows, rows, labels = self.network.flows, self.compiled.rows, self.program.flow_labels
-        counted = {
-            labels[f] for f, flow in enumerate(flows) if flow.graft < day and self.living.healed_on[f] <= day
+    @cached_property
+    def _row_of(self) -> dict[str, Days]:
+        """Row of each wave or flow, by constraint group."""
+        waves, flows = self.program.wave_labels, self.program.flow_labels
+        labels = {"seedlings": waves, "flow_healed": flows, "take": flows}
+        rows = self.compiled.rows
+        return {
+            group: np.array([rows[group][label] for label in of], dtype=np.intp)
+            for group, of in labels.items()
         }
+
+    @cached_property
+    def healed_on(self) -> Days:
+        """Day on which the take of each flow is counted."""
+        return np.array(self.living.healed_on, dtype=np.intp)
+
+    def _without_margins(self, healed: NDArray[np.bool_]) -> None:
+        """Let deliveries of counted flows take no margin, and those of all others theirs."""
+        changed = {
+            place: margin for f in np.flatnonzero(healed).tolist() for place, margin in self._margins[f]
+        }
+        self._restore({place: value for place, value in self._ones.items() if place not in changed})
+        for place in changed.keys() - self._ones.keys():
+            self._highs.changeCoeff(*place, 1.0)
+        self._ones = changed
+
+    def _not_by_lots(self, healed: NDArray[np.bool_], upper: Floats) -> None:
+        """Lots and units of a counted flow give what it has: the count is of all its plants together."""
+        labels = self.program.flow_labels
+        counted = {labels[f] for f in np.flatnonzero(healed).tolist()}
         length = len(next(iter(counted), ()))
         for group in ("plants_of_lots", "plants_in_units"):
-            for label, row in rows.get(group, {}).items():
+            for label, row in self.compiled.rows.get(group, {}).items():
                 if label[:length] in counted:
                     upper[row] = np.inf
 
     @cached_property
-    def _served(self) -> dict[int, list[int]]:
-        found: dict[int, list[int]] = {}
-        for i, delivery in enumerate(self.network.deliveries):
-            found.setdefault(delivery.flow, []).append(i)
+    def _margins(self) -> list[list[tuple[tuple[int, int], float]]]:
+        """Places in the rows of the take where a flow's deliveries have a margin, and what stands there."""
+        found: list[list[tuple[tuple[int, int], float]]] = [[] for _ in self.network.flows]
+        columns = self.compiled.position["delivered"].tolist()
+        for column, delivery in zip(columns, self.network.deliveries, strict=True):
+            if column >= 0 and delivery.margin:
+                place = int(self._row_of["take"][delivery.flow]), column
+                found[delivery.flow].append((place, 1 + delivery.margin))
         return found
 
     def _restore(self, changed: dict[tuple[int, int], float]) -> None:
         for (row, column), value in changed.items():
             self._highs.changeCoeff(row, column, value)
-        changed.clear()
 
     def _seed(self, day: int, jobs: Jobs, upper: Floats) -> None:
         """Seed sown before new packs can come is in stock or in the packs of the plan."""
@@ -319,16 +315,24 @@ class GapFilling:
         packs: dict[str, float] = {}
         for pack, number in zip(scenario.packs, jobs.held["packs_bought"].tolist(), strict=True):
             packs[pack.item] = packs.get(pack.item, 0.0) + pack.size * number
-        by_lot = {lot.lot: (n, lot) for n, lot in enumerate(scenario.seed_lots)}
-        for w, wave in enumerate(self.network.waves):
-            n, lot = by_lot[wave.lot.lot]
-            place = int(self._seed_rows[n]), int(self.compiled.position["sown"][w])
-            now = float(wave.seeds) if wave.sow < day + lot.lead_days else 0.0
-            if place[1] >= 0 and self._there.get(place, 0.0) != now:
-                self._highs.changeCoeff(*place, now)
-                self._there[place] = now
-        for lot_name, (n, lot) in by_lot.items():
-            upper[self._seed_rows[n]] = (lot.stock + packs.get(lot_name, 0.0)) * (1 + SLACK)
+        of = self.arrays
+        self._seeds_of_lots(np.where(of.sow < day + of.lead, of.seeds, 0.0))
+        for row, lot in zip(self._seed_rows.tolist(), scenario.seed_lots, strict=True):
+            upper[row] = (lot.stock + packs.get(lot.lot, 0.0)) * (1 + SLACK)
+
+    def _seeds_of_lots(self, seeds: Floats) -> None:
+        """Let each tray of a wave take so many seeds of the seed that is there."""
+        columns = self.compiled.position["sown"]
+        for w in np.flatnonzero((seeds != self._there) & (columns >= 0)).tolist():
+            lot = self._lots.index(self.network.waves[w].lot.lot)
+            self._highs.changeCoeff(int(self._seed_rows[lot]), int(columns[w]), float(seeds[w]))
+        self._there = seeds
+
+
+def _given(values: dict[str, Floats]) -> Floats:
+    """Plants that orders are to have of each flow, whole: a part of a plant is no plant."""
+    whole: Floats = np.ceil(np.maximum(values["delivered"], 0.0) - ROUNDED)
+    return np.maximum(whole, 0.0)
 
 
 def _late(program: Program) -> list[tuple[str, int, Any, float]]:

@@ -9,7 +9,7 @@ re-planned (``model.risk.recourse``).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -24,6 +24,7 @@ from model.planned.tables.declared import FLOW
 from model.program.program import Program
 from model.rehearsal.gap_filling import HELD, GapFilling
 from model.rehearsal.lived_season import TINY, Jobs, Living, Season
+from model.rehearsal.network_arrays import Days
 from model.risk.batches import Floats, Seasons
 from model.risk.recourse import Recourse, recourse
 from model.solver.compiled import Compiled, SolveError
@@ -116,7 +117,8 @@ class Rehearsal:
         self.filling.restart()
         jobs, last, more, counts, kept = self.jobs, -1, 0.0, 0, 0
         season = self.living.season(n, jobs)
-        while (day := min((on for on in self._gaps(jobs, season) if on > last), default=None)) is not None:
+        while len(coming := (days := self._gaps(jobs, season))[days > last]):
+            day = int(coming.min())
             last, counts = day, counts + 1
             try:
                 again, extra = self.filling.fill(day, jobs, season)
@@ -137,26 +139,22 @@ class Rehearsal:
         made = ((after.sown - before.sown), (after.joins - before.joins), (after.bought - before.bought))
         return bool(new.any() or any((change > TINY * 100).any() for change in made))
 
-    def _gaps(self, jobs: Jobs, season: Season) -> Iterator[int]:
+    def _gaps(self, jobs: Jobs, season: Season) -> Days:
         """Days on which a count lacks more than the tolerance of what was planned for; from today on."""
-        network, today = self.network, self.network.past.today
-        counted = self.filling.counted_on(jobs)
-        for w in np.flatnonzero(jobs.sown > TINY).tolist():
-            joins = [j for j in network.draws[w] if jobs.joins[j] > TINY]
-            coming = [j for j in joins if network.flows[network.joins[j].flow].graft >= today]
-            needed = sum(float(jobs.joins[j]) / network.joins[j].match for j in coming)
-            left = season.seedlings[w] - sum(season.brought[j] for j in joins if j not in coming)
-            if coming and left < needed - max(LEAST, TOLERANCE * needed):
-                yield max(counted[w], today)
-        wanted = np.zeros(len(network.flows))
-        for i, delivery in enumerate(network.deliveries):
-            wanted[delivery.flow] += jobs.delivered[i]
-        for f in np.flatnonzero(wanted > TINY).tolist():
-            least = wanted[f] - max(LEAST, TOLERANCE * wanted[f])
-            if season.counted[f] * network.flows[f].survival < least:
-                yield max(self.living.healed_on[f], today)
-            if season.finished[f] < least:
-                yield max(network.flows[f].ready, today)
+        of, today = self.filling.arrays, self.network.past.today
+        needed = of.planned(today, jobs.joins)
+        left = of.left(today, season.seedlings, season.brought)
+        thin = (jobs.sown > TINY) & (left < needed - np.maximum(LEAST, TOLERANCE * needed))
+        wanted = of.delivered(jobs.delivered)
+        least = wanted - np.maximum(LEAST, TOLERANCE * wanted)
+        asked = wanted > TINY
+        days = (
+            self.filling.counted_on(jobs)[thin],
+            self.filling.healed_on[asked & (season.counted * of.survival < least)],
+            of.ready[asked & (season.finished < least)],
+        )
+        found: Days = np.maximum(np.concatenate(days), today)
+        return found
 
     def _ended(self, jobs: Jobs, season: Season, more: float, *counts: int) -> _Lived:
         """How the season's plants are used, what was done in it, and what it costs."""
