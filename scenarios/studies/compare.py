@@ -294,10 +294,11 @@ def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[
     difference = sum(split.values())
     name = names[best] if best else names[order[1]]
     apart = more_or_less(difference, split["shortfall"], money)
+    counting = "" if abs(split["shortfall"]) < least_sum(money) else f" with {PENALTIES} counted"
     if best:
         first = (
-            f"{name} costs least, {with_penalties(other.cost, other.penalties, money)}: {apart} than "
-            f"{names[0]}{_mainly(split, -1, money)}."
+            f"{name} costs least{counting}, {with_penalties(other.cost, other.penalties, money)}: {apart} "
+            f"than {names[0]}{_mainly(split, -1, money)}."
         )
     else:
         first = (
@@ -309,7 +310,7 @@ def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[
     if base.gap + other.gap >= 2 * least_sum(money):
         least, most = other.facts.bound - base.cost, other.cost - base.facts.bound
         surely = f"surely between {digits(least, money)} and {amount(most, money)}"
-        surely += "" if abs(split["shortfall"]) < least_sum(money) else f", {PENALTIES} counted"
+        surely += counting
         sentences.append(f"The difference of {name} from {names[0]} is {surely}.")
     if verdict(difference, base, other, money) == WITHIN:
         sentences.insert(

@@ -340,7 +340,7 @@ def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], margin
             f"Left out: {', '.join(displacing)}. No plant of such an order can be delivered without making "
             "another order shorter, so what it adds is not told."
         )
-    if earned:
+    if thin:
         answer.append(
             f"{len(thin)} of {len(earned)} orders pay what they add, but leave less than "
             f"{shown_share(margin, 0)} of "

@@ -257,8 +257,7 @@ def _sentences(
             f"{unit_digits(a.cost_per_plant or 0.0, money)} a plant; surely between "
             f"{digits(a.least, money)} and {amount(a.most, money)}. For a profit margin of "
             f"{shown_share(profit_margin, 0)} of the price, charge {unit_price(price, money)} a plant. In "
-            "the "
-            f"continuous program they add {amount(continuous.cost, money)}."
+            f"the continuous program {_beside(a, continuous, money)}."
         )
     if a.declined:
         those = ", ".join(f"{grouped(plants)} plants of {name}" for name, plants in a.declined)
@@ -292,6 +291,14 @@ def _sentences(
             f"{'; the difference lies within the gaps of the plans' if within else ''}."
         )
     return found
+
+
+def _beside(a: WholeAdded, continuous: Added, money: str) -> str:
+    """What the continuous program says of a candidate, and of how many plants where those differ."""
+    if not continuous.delivered:
+        return "no plant of it can be delivered"
+    who = "they" if abs(continuous.delivered - a.delivered) < 0.5 else grouped(continuous.delivered)
+    return f"{who} add {amount(continuous.cost, money)}"
 
 
 def _freight(scenario: Scenario, a: Added) -> list[str]:

@@ -156,7 +156,7 @@ def _cost(report: Report, line: str, detail: str, amount: float) -> dict[str, Ce
     price = _price(report, line, detail, amount)
     sign = "-" if line == "salvage" else ""
     return {
-        "quantity": abs(amount / price),
+        "quantity": abs(amount / price) if price else _plants(report, line, detail),
         "unit": COUNTED.get(line, "plan"),
         "price": Formula("=" + report.prices[key], price),
         "amount": Formula(f"={sign}{{quantity}}*{{price}}", amount),
@@ -193,6 +193,12 @@ def _price(report: Report, line: str, detail: str, amount: float) -> float:
         "salvage": (report.plan.salvage, "product", "price"),
     }[line]
     return float(next(price for key, price in rows_of(table, name, column) if key == detail))
+
+
+def _plants(report: Report, line: str, order: str) -> float:
+    """Plants short or declined of an order, for which no price tells them."""
+    columns = "order", {"shortfall": "short", "declined": "declined"}[line]
+    return float(next(plants for name, plants in rows_of(report.plan.orders, *columns) if name == order))
 
 
 def _module(report: Report, name: str, amount: float) -> dict[str, Cell]:

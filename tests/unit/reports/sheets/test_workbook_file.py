@@ -5,15 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from model.scenario.choices import Decline
 from reports.plan.figures import orders_at_risk
 from tests.report_scenario import REMARKS, report_plan, report_scenario
-from tests.workbooks import write_report
+from tests.strategies import base_scenario
+from tests.workbooks import planned, write_report
 
 
 @pytest.fixture(scope="module")
@@ -84,3 +87,22 @@ def test_an_order_at_risk_is_one_click_away(path: Path) -> None:
         sheet, row = led_to(book, on_summary[words])
         assert sheet == "Orders"
         assert risk.order in row
+
+
+@pytest.mark.parametrize(
+    ("changes", "line"),
+    [
+        ({"price": 0.0, "decline": Decline.WHOLE}, ("declined", "O-1", 100)),
+        ({"shortfall_penalty": 0.0}, ("shortfall", "O-1", 100)),
+    ],
+)
+def test_plants_that_cost_nothing_are_counted_all_the_same(
+    tmp_path: Path, changes: dict[str, Any], line: tuple[str, str, int]
+) -> None:
+    """An order at a price or a penalty of 0 is not grown."""
+    base = base_scenario()
+    of = replace(base, orders=(replace(base.orders[0], **changes),))
+    made, traced = planned(of)
+    write_report(tmp_path / "plan.xlsx", of, made, traced=traced)
+    rows = openpyxl.load_workbook(tmp_path / "plan.xlsx", data_only=True)["Cost details"].values
+    assert line in {row[:3] for row in rows}
