@@ -175,18 +175,21 @@ Costs = tuple["pd.Series[float]", "pd.Series[float]"]
 """Costs of the seasons simulated, and of those rehearsed, by their numbers."""
 
 
+def season_costs(costs: Costs, among: pd.Index[Any]) -> SeasonCosts:
+    """The costs, of the seasons rehearsed those ``among`` these numbers alone; they stand first."""
+    simulated, again = costs
+    rest = simulated.index.difference(among)
+    ordered = np.concatenate([simulated[among].to_numpy(), simulated[rest].to_numpy()])
+    return SeasonCosts(np.asarray(ordered, dtype=float), np.asarray(again[among], dtype=float))
+
+
 def paired(one: Costs, other: Costs) -> tuple[int, float, float, float, float]:
     """Seasons that both lived; what the second costs more; its error; both corrected by simulated seasons."""
     both = one[1].index.intersection(other[1].index)
-    rest = one[0].index.difference(both)
-
-    def ordered(simulated: pd.Series[float], again: pd.Series[float]) -> SeasonCosts:
-        costs = np.concatenate([simulated[both].to_numpy(), simulated[rest].to_numpy()])
-        return SeasonCosts(np.asarray(costs, dtype=float), np.asarray(again[both], dtype=float))
-
     more = (other[1][both] - one[1][both]).to_numpy()
     error = float(more.std(ddof=1) / len(more) ** 0.5)
-    return len(both), float(more.mean()), error, *difference(ordered(*other), ordered(*one))
+    corrected = difference(season_costs(other, both), season_costs(one, both))
+    return len(both), float(more.mean()), error, *corrected
 
 
 def summary(folder: Path) -> str:
@@ -201,20 +204,11 @@ def summary(folder: Path) -> str:
         simulated, again = (seasons_of(folder, case, f"{kind}.csv") for kind in ("simulated", "rehearsed"))
         if len(again) < 2:
             continue
-        costs[case.penalty, case.kind, f"{case.size:g}"] = simulated["cost"], again["cost"]
-        plans.append(
-            [
-                *(
-                    case.name,
-                    len(again),
-                    again["cost"].mean(),
-                    again["cost"].sem(),
-                    again["penalties"].mean(),
-                ),
-                *(below(again, levels), again["cpu"].mean()),
-                *(simulated["cost"].mean(), simulated["cost"].sem(), below(simulated, levels)),
-            ]
-        )
+        own = costs[case.penalty, case.kind, f"{case.size:g}"] = simulated["cost"], again["cost"]
+        told = [again["cost"].mean(), again["cost"].sem(), season_costs(own, again.index).mean]
+        told += [again["penalties"].mean(), below(again, levels), again["cpu"].mean()]
+        told += [simulated["cost"].mean(), simulated["cost"].sem(), below(simulated, levels)]
+        plans.append([case.name, len(again), *told])
     for penalty, kind in {key[:2] for key in costs if key[1] != PLAIN}:
         of = [costs[key] for key in costs if key[:2] == (penalty, kind)]
         simulated, again = (
@@ -226,15 +220,18 @@ def summary(folder: Path) -> str:
         for one, other in product(costs, costs)
         if one[0] == other[0] and one[1] != PLAIN and other[1] == PLAIN
     ]
-    told = [
-        ["plan", "seasons", "cost", "error", "penalties", "below", "cpu", "simulated", "error", "below"],
+    lines = [
+        [
+            *("plan", "seasons", "cost", "error", "corrected", "penalties", "below", "cpu"),
+            *("simulated", "error", "below"),
+        ],
         *plans,
         [],
         ["penalty", "plan", "against", "seasons", "saves", "error", "saves, corrected", "error"],
         *pairs,
     ]
     return "\n".join(
-        " | ".join(f"{cell:,.2f}" if isinstance(cell, float) else str(cell) for cell in row) for row in told
+        " | ".join(f"{cell:,.2f}" if isinstance(cell, float) else str(cell) for cell in row) for row in lines
     )
 
 
