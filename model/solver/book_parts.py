@@ -56,7 +56,7 @@ SMALL_BOOK = 60
 """A book, or a part, of at most so many waves is searched, mostly to the optimum."""
 
 SEARCHED = 320
-"""In books of more waves no parts are searched, and dives are rarely tried again."""
+"""In books of more waves parts are rarely searched, and dives rarely tried again."""
 
 WORTHLESS = 1e-7
 """A row with a price no higher than this is not scarce."""

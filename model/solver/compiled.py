@@ -36,6 +36,9 @@ FAILURES = (
 ITERATION_LIMIT = highspy.HighsModelStatus.kIterationLimit
 """HiGHS's word for a run that took as many pivots as it may."""
 
+STOPPED = highspy.HighsModelStatus.kInterrupt
+"""HiGHS's word for a search that was told to stop."""
+
 LIMIT, NO_LIMIT = "simplex_iteration_limit", 2**31 - 1
 """HiGHS's option of the most pivots, and its default."""
 
@@ -55,6 +58,21 @@ EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
 
 PART = EXACT | {"mip_max_nodes": 200}
 """The same for a part of a book."""
+
+LEAST_EFFORT = 3e8
+"""Effort for the searches of any book, however small: some five seconds, enough to prove most small plans."""
+
+SOLVES = 5.0
+"""Effort for the searches of a large book, in solves of its continuous program."""
+
+SOLVE_ROWS = 30.0
+"""A solve of the continuous program is so much effort for each entry of its matrix: one for so many rows."""
+
+ROOT = 25.0
+"""Effort of a question before the first branch, for each after it: rounds of cuts take so much longer."""
+
+ENTRIES = 30_000
+"""Entries of the matrix that take as long as what a question takes in the smallest program."""
 
 INTERIOR = 1e-4
 """Share of the cost, and amount, by which a solution of the interior point method may be off."""
@@ -344,7 +362,7 @@ def run(highs: Any, *, stopped_early: bool = False, start: Solution | None = Non
     info = highs.getInfo()
     fine = {highspy.HighsModelStatus.kOptimal}
     if stopped_early and info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
-        fine |= {highspy.HighsModelStatus.kSolutionLimit, ITERATION_LIMIT}
+        fine |= {highspy.HighsModelStatus.kSolutionLimit, ITERATION_LIMIT, STOPPED}
     if status not in fine:
         raise SolveError(highs.modelStatusToString(status))
     solution = highs.getSolution()
@@ -356,6 +374,39 @@ def run(highs: Any, *, stopped_early: bool = False, start: Solution | None = Non
         info.mip_dual_bound if info.mip_node_count >= 0 else info.objective_function_value,
         highs.getBasis(),
     )
+
+
+class Effort:
+    """What the mixed-integer searches of a book may still take together: work, not time; so plans repeat.
+
+    Limits of nodes leave out cuts and heuristics before the first branch, which may take most of a search.
+    HiGHS asks whether it is to stop after each round of cuts, and each solve of a node or of a heuristic;
+    a question counts as effort by the entries of the matrix.
+    """
+
+    def __init__(self, compiled: Compiled) -> None:
+        """``compiled``: the program of the whole book."""
+        solve = compiled.matrix.shape[0] / SOLVE_ROWS * compiled.matrix.nnz
+        self.left = max(LEAST_EFFORT, SOLVES * solve)
+
+    def search(self, highs: Any, share: float) -> Solution:
+        """The best whole solution, with its bound, that HiGHS finds within a share of the effort left.
+
+        Raises SolveError where it finds none.
+        """
+        most, each, spent = share * self.left, highs.getNumNz() + ENTRIES, 0.0
+
+        def asked(question: Any) -> None:
+            nonlocal spent
+            spent += each if question.data_out.mip_node_count > 0 else ROOT * each
+            if spent > most:
+                question.interrupt()
+
+        highs.cbMipInterrupt.subscribe(asked)
+        try:
+            return run(highs, stopped_early=True)
+        finally:
+            self.left = max(0.0, self.left - spent)
 
 
 def run_interior(compiled: Compiled) -> Solution:

@@ -129,27 +129,29 @@ class Dive:
     def choose(self, columns: Columns) -> None:
         """Make columns whole one by one, each down or up as costs less, the closest to a whole one first.
 
-        Raises SolveError where no solution is left.
+        Raises SolveError where no solution of use is left.
         """
         while len(open_ := in_parts(self.found.columns[columns])):
             values = self.found.columns[columns[open_]]
             chosen = columns[open_[[int(np.argmin(np.abs(values - np.round(values))))]]]
-            low, high = self.lower[chosen].copy(), self.upper[chosen].copy()
-            down, up = np.floor(self.found.columns[chosen]), np.ceil(self.found.columns[chosen])
-            before = self.found
-            lowered = self.found if self.bound(chosen, low, down) else None
-            self._bound(chosen, low, high)
-            self._highs.setBasis(before.basis)
-            self.found = before
-            if not self.bound(chosen, up, high):
-                if lowered is None:
-                    raise SolveError("Infeasible")
-                self._bound(chosen, low, down)
-                self.found = lowered
-            elif lowered is not None and lowered.objective < self.found.objective:
-                self._bound(chosen, low, down)
-                self._highs.setBasis(lowered.basis)
-                self.found = lowered
+            before, low, high = self.found, self.lower[chosen].copy(), self.upper[chosen].copy()
+            down, up = np.floor(before.columns[chosen]), np.ceil(before.columns[chosen])
+            found: list[tuple[Solution, Floats, Floats]] = []
+            failed = SolveError("Infeasible")
+            for bounds in ((up, high), (low, down)):
+                try:
+                    if self.bound(chosen, *bounds):
+                        found.append((self.found, *bounds))
+                except SolveError as error:  # the other way may cost less
+                    failed = error
+                self._bound(chosen, low, high)
+                self._highs.setBasis(before.basis)
+                self.found = before
+            if not found:
+                raise failed
+            self.found, *cheaper = min(found, key=lambda tried: tried[0].objective)
+            self._bound(chosen, *cheaper)
+            self._highs.setBasis(self.found.basis)
 
     def make_whole(self, columns: Columns, share: float, told: Say) -> None:
         """Make a group of columns whole, and hold it.

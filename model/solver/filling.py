@@ -21,6 +21,7 @@ from model.solver.compiled import (
     CLOSE_TO_BOUND,
     PART,
     Compiled,
+    Effort,
     Solution,
     SolveError,
     run,
@@ -35,6 +36,9 @@ from model.solver.strong import Strong
 
 GROWN = ("sown", "temporary_hands", "units_opened", "offer_taken", "wave_opened")
 """Variables of which a plan made from another by filling orders takes no less than that has."""
+
+EACH = 0.2
+"""Share of the effort left that the search of a plan that fills one order may take."""
 
 FILLED = 1e-6
 """An order with no more plants short than this is filled."""
@@ -133,6 +137,7 @@ def fill(
     plans: Plans,
     make: MakePlan,
     most: int,
+    effort: Effort,
     told: Say,
 ) -> tuple[Solution, dict[str, Filling]]:
     """The plan or a cheaper one, and what is known of filling each order of it that need not be short.
@@ -157,7 +162,7 @@ def fill(
         elif len(group) > 1 and not groups:
             groups = np.array_split(group, min(len(group), tries) or 1)
     _bounded(found, strong)
-    alone = _Alone(program, strong, plans, make)
+    alone = _Alone(program, strong, plans, make, effort)
     for column in found.unproved()[:most]:
         told(f"order {names[column]} filled")
         with suppress(SolveError):
@@ -198,8 +203,10 @@ class _Alone:
     bound with the order filled = bound + max(0, bound of p with the order filled − cost of p in the plan)
     """
 
-    def __init__(self, program: Program, strong: Strong, plans: Plans, make: MakePlan) -> None:
-        self._strong, self._plans, self._make = strong.compiled, plans, make
+    def __init__(
+        self, program: Program, strong: Strong, plans: Plans, make: MakePlan, effort: Effort
+    ) -> None:
+        self._strong, self._plans, self._make, self._effort = strong.compiled, plans, make, effort
         waves = len(program.network.waves)
         self._small = waves <= SMALL_BOOK
         self._whole = np.zeros(len(strong.compiled.cost), dtype=bool)
@@ -235,4 +242,5 @@ class _Alone:
     def _search(self, compiled: Compiled, held: Columns, whole: NDArray[np.bool_]) -> Solution:
         """What HiGHS finds with some columns at their lower bounds, without presolve, which may lose it."""
         tried = with_fixed(compiled, held, compiled.lower[held])
-        return run(solver(tried, np.flatnonzero(whole), presolve="off", **PART), stopped_early=True)
+        highs = solver(tried, np.flatnonzero(whole), presolve="off", **PART)
+        return self._effort.search(highs, EACH)

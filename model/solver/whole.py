@@ -26,6 +26,7 @@ from model.solver.compiled import (
     EXACT,
     PART,
     Compiled,
+    Effort,
     Solution,
     SolveError,
     proved_bound,
@@ -72,6 +73,9 @@ TRAYS_DECIDED = EXACT | {"mip_max_nodes": 20, "mip_rel_gap": 0.005}
 FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
 
+A_SEARCH, PART_SEARCH, MAIN_SEARCH = 0.25, 0.5, 0.8
+"""Shares of the effort left that a search may take: one before others, one of a part, one of a whole book."""
+
 DIVE = (
     APART_DECIDED,
     (
@@ -105,7 +109,12 @@ CLOSE = 0.0025
 """Gap to the bound, as a share of it, above which more is tried than one dive."""
 
 FAR = 0.01
-"""The same for books of more than ``SEARCHED`` waves, in which a dive takes long."""
+"""The same for books of more than ``SEARCHED`` waves, in which a dive takes long. A book of fewer is searched
+as a whole above this gap."""
+
+IN_PARTS_MOST, IN_PARTS = 1_000, 0.005
+"""Most waves of a book whose parts are searched apart, and the gap above which they are in books of more than
+``SEARCHED`` waves."""
 
 NEAR_ENOUGH = 1.1
 """A plan made from a near one will do where its gap is no more than so many times that one's."""
@@ -247,6 +256,7 @@ def _better_from_parts(
     strong: Strong,
     known: Solution,
     groups: list[Columns],
+    effort: Effort,
     told: Say,
 ) -> tuple[Solution, float]:
     """The better of ``known`` and of a solution whose small parts are searched apart, and the bound's gain.
@@ -275,7 +285,7 @@ def _better_from_parts(
             wanted = np.flatnonzero(whole[part.columns])
             dearest = float(part.compiled.cost @ known.columns[part.columns])
             few, least = capped(part.compiled, wanted, dearest)
-            best = run(solver(few, wanted, **_part_limits(waves)), stopped_early=True)
+            best = effort.search(solver(few, wanted, **_part_limits(waves)), PART_SEARCH)
             gain += max(0.0, best.bound - least.objective)
             here = np.flatnonzero(kept[part.columns])
             values = np.round(best.columns[here])
@@ -293,17 +303,17 @@ def _part_limits(waves: int) -> dict[str, Any]:
     return EXACT | {"mip_max_nodes": min(nodes, EXACT["mip_max_nodes"])}
 
 
-def searched(compiled: Compiled, known: float) -> Solution:
+def searched(compiled: Compiled, known: float, effort: Effort) -> Solution:
     """The best whole solution that HiGHS finds, with its bound; ``known``: the cost of a whole plan.
 
     The presolve of HiGHS 1.16 may lose the best solution, so that the bound is too high. This shows where
     the known plan is cheaper than the bound: then the search is made without presolve.
     """
     columns = compiled.columns(WHOLE)
-    found = run(solver(compiled, columns, **EXACT), stopped_early=True)
+    found = effort.search(solver(compiled, columns, **EXACT), MAIN_SEARCH)
     if within(found.bound, known):
         return found
-    return run(solver(compiled, columns, presolve="off", **EXACT), stopped_early=True)
+    return effort.search(solver(compiled, columns, presolve="off", **EXACT), MAIN_SEARCH)
 
 
 class Whole(NamedTuple):
@@ -335,7 +345,7 @@ def make_whole(
     solution is cheaper than its bound.
     """
     progress("whole trays, bound")
-    waves = len(program.network.waves)
+    waves, effort = len(program.network.waves), Effort(compiled)
     strong = Strong(compiled, continuous)
     strong.add(WaveRows(program, compiled))
     tried, least = strong, -inf
@@ -343,7 +353,8 @@ def make_whole(
         progress("whole trays, groups kept apart")
         strong.add(GroupRows(program, compiled))
         groups_apart = compiled.columns(APART_DECIDED)
-        tried, least = _decided(strong, groups_apart, APART if waves <= SEARCHED else APART_LARGE)
+        limits = APART if waves <= SEARCHED else APART_LARGE
+        tried, least = _decided(strong, groups_apart, limits, effort)
     opened = tried.compiled, tried.optimum
     strong.add(RoundedRows(program, compiled))
     if tried is not strong:
@@ -351,7 +362,7 @@ def make_whole(
     lumps = compiled.columns(LUMPS)
     if len(lumps) and SMALL_BOOK < waves <= LUMPS_MOST:
         progress("whole trays, bays and vehicles")
-        held, known = _decided(tried, lumps, LUMPS_DECIDED)
+        held, known = _decided(tried, lumps, LUMPS_DECIDED, effort)
         if tried is strong:
             least = known
         if held is not tried:
@@ -359,7 +370,7 @@ def make_whole(
             opened, tried = (fixed, run(solver(fixed), start=opened[1])), held
     bound, aim = strong.optimum.objective, tried.optimum.objective
     groups = _groups(program, compiled)
-    close = CLOSE if waves <= SEARCHED else FAR
+    close, apart = (CLOSE, CLOSE) if waves <= SEARCHED else (FAR, IN_PARTS)
     started, enough = None, aim
     if near is not None and waves > SEARCHED:
         progress("whole trays, from a plan close by")
@@ -370,22 +381,28 @@ def make_whole(
         best = _best_dive(*opened, aim + close * abs(aim), groups, progress, started)
     if SEARCHED < waves <= LUMPS_MOST:
         told = part_of("whole trays, room for them", progress)
-        best = _with_room(compiled, tried, opened, filled(compiled, continuous), best, groups, told)
+        fillable = filled(compiled, continuous)
+        best = _with_room(compiled, tried, opened, fillable, best, groups, effort, told)
     if waves <= SMALL_BOOK:
         progress("whole trays, search for a cheaper plan")
-        best, bound = _searched_from(compiled, strong, best)
-    elif waves <= SEARCHED and best.objective > aim + CLOSE * abs(aim):
-        progress("whole trays, search among the waves in use")
-        best = _searched_in_use(compiled, tried, opened[1], best)
+        best, bound = _searched_from(compiled, strong, best, effort)
+    elif waves <= IN_PARTS_MOST and best.objective > max(enough, aim + apart * abs(aim)):
+        if waves <= SEARCHED:
+            progress("whole trays, search among the waves in use")
+            best = _searched_in_use(compiled, tried, opened[1], best, effort)
         told = part_of("whole trays, search", progress)
-        best, gain = _better_from_parts(*opened, tried, best, groups, told)
+        best, gain = _better_from_parts(*opened, tried, best, groups, effort, told)
         if tried is not strong:
             gain = 0.0
             if best.objective > aim + CLOSE * abs(aim):
-                best, gain = _better_from_parts(compiled, continuous, strong, best, groups, told)
+                best, gain = _better_from_parts(compiled, continuous, strong, best, groups, effort, told)
         if within(bound + gain, best.objective):
             bound += gain
-    settle = partial(_filled, program, strong, progress)
+        if waves <= SEARCHED and best.objective > bound + FAR * abs(bound):
+            progress("whole trays, search for a cheaper plan")
+            best, known = _searched_from(compiled, strong, best, effort)
+            bound = max(bound, known) if within(known, best.objective) else bound
+    settle = partial(_filled, program, strong, effort, progress)
     best, fillings = settle(Plans(compiled, continuous, best, bound))
     if best.objective > max(bound, least) + LEAST_GAIN:
         told = part_of("whole trays, orders to decline", progress)
@@ -401,14 +418,16 @@ def make_whole(
     return Whole(best, proved_bound(bound, best.objective), fillings)
 
 
-def _decided(strong: Strong, columns: Columns, limits: dict[str, Any]) -> tuple[Strong, float]:
+def _decided(
+    strong: Strong, columns: Columns, limits: dict[str, Any], effort: Effort
+) -> tuple[Strong, float]:
     """The program with these columns held where they cost least while all else is in parts, and a bound.
 
     Rounded one after the other, they would be put anywhere: the continuous program has half of each group
     kept apart everywhere, and a part of a bay in every week. Where HiGHS finds no solution, the dive decides.
     """
     try:
-        found = run(solver(strong.compiled, columns, **limits), stopped_early=True)
+        found = effort.search(solver(strong.compiled, columns, **limits), A_SEARCH)
         held = with_fixed(strong.compiled, columns, np.round(found.columns[columns]))
         return Strong(held, run(solver(held), start=strong.optimum)), found.bound
     except SolveError:
@@ -422,6 +441,7 @@ def _with_room(
     fillable: Columns,
     best: Solution,
     groups: list[Columns],
+    effort: Effort,
     told: Say,
 ) -> Solution:
     """The better of a whole solution and of a dive that has room for whole trays from the graft day on.
@@ -436,7 +456,7 @@ def _with_room(
     told("search")
     with suppress(SolveError):
         all_filled = with_fixed(strong.compiled, fillable, compiled.lower[fillable])
-        found = run(solver(all_filled, trays, **TRAYS_DECIDED), stopped_early=True)
+        found = effort.search(solver(all_filled, trays, **TRAYS_DECIDED), A_SEARCH)
         upper = opened[0].upper.copy()
         upper[trays] = np.minimum(upper[trays], np.round(found.columns[trays]))
         roomy = replace(opened[0], upper=upper)
@@ -447,27 +467,32 @@ def _with_room(
 
 
 def _filled(
-    program: Program, strong: Strong, progress: Say, plans: Plans
+    program: Program, strong: Strong, effort: Effort, progress: Say, plans: Plans
 ) -> tuple[Solution, dict[str, Filling]]:
     """The plan or a cheaper one, and what is known of filling each order that it leaves short needlessly."""
     told = part_of("whole trays", progress)
     most = FILLINGS if len(program.network.waves) <= SEARCHED else FEW_FILLINGS
-    return fill(program, strong, plans, partial(dived, program), most, told)
+    return fill(program, strong, plans, partial(dived, program), most, effort, told)
 
 
-def _searched_from(compiled: Compiled, strong: Strong, best: Solution) -> tuple[Solution, float]:
+def _searched_from(
+    compiled: Compiled, strong: Strong, best: Solution, effort: Effort
+) -> tuple[Solution, float]:
     """The better of a whole solution and of the one that HiGHS finds, and the bound that it proves."""
     bound = strong.optimum.objective
     best = held_whole(compiled, best)
     if best.objective <= bound + LEAST_GAIN:
         return best, bound
-    better = searched(strong.compiled, best.objective)
     with suppress(SolveError):
+        better = searched(strong.compiled, best.objective, effort)
+        bound = max(bound, better.bound)
         best = min(best, held_whole(compiled, better), key=lambda solution: solution.objective)
-    return best, max(bound, better.bound)
+    return best, bound
 
 
-def _searched_in_use(compiled: Compiled, strong: Strong, opened: Solution, best: Solution) -> Solution:
+def _searched_in_use(
+    compiled: Compiled, strong: Strong, opened: Solution, best: Solution, effort: Effort
+) -> Solution:
     """The better of a whole solution and of the one that HiGHS finds among the waves in use.
 
     In use are the waves of the solution and those of the optima with rows added.
@@ -477,7 +502,7 @@ def _searched_in_use(compiled: Compiled, strong: Strong, opened: Solution, best:
     unused = trays[most[trays] <= FILLED]
     few = at_most(with_fixed(strong.compiled, unused, compiled.lower[unused]), wanted, most[wanted])
     with suppress(SolveError):
-        found = run(solver(few, wanted, **IN_USE), stopped_early=True)
+        found = effort.search(solver(few, wanted, **IN_USE), A_SEARCH)
         best = min(best, held_whole(compiled, found), key=lambda solution: solution.objective)
     return best
 

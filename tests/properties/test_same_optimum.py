@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf
+
 import pytest
 from hypothesis import given, settings
 
@@ -9,7 +11,7 @@ from model.planned.plan_tables import Plan
 from model.proof.audit import audit
 from model.scenario.entities import Scenario
 from model.solve import plan
-from model.solver import whole
+from model.solver import compiled, whole
 from tests.depth import deep
 from tests.independent import least_cost
 from tests.specimens import SPECIMENS
@@ -41,9 +43,10 @@ WHOLE: dict[str, float] = {
 
 @pytest.fixture(autouse=True)
 def searched_to_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Whole plans are searched until proved, however long; a user's plan stops at a number of nodes."""
+    """Whole plans are searched until proved, however long; a user's plan stops after some effort."""
     monkeypatch.setattr(whole, "SMALL_BOOK", 1_000_000)
     monkeypatch.setattr(whole, "EXACT", whole.EXACT | {"mip_max_nodes": 1_000_000})
+    monkeypatch.setattr(compiled, "LEAST_EFFORT", inf)
 
 
 def close(a: float, b: float) -> bool:

@@ -13,7 +13,7 @@ from model.phases import silent
 from model.scenario.entities import Scenario
 from model.solve import Solved, solve
 from model.solver import filling
-from model.solver.compiled import run, solver, with_fixed
+from model.solver.compiled import Effort, run, solver, with_fixed
 from model.solver.filling import Filling, Plans, fill
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
@@ -35,7 +35,7 @@ def filled(solved: Solved, plan: Any, bound: float, most: int = 10) -> tuple[Any
     strong = Strong(compiled, solved.continuous)
     strong.add(RoundedRows(program, compiled))
     plans = Plans(compiled, solved.continuous, plan, bound)
-    return fill(program, strong, plans, partial(dived, program), most, silent)
+    return fill(program, strong, plans, partial(dived, program), most, Effort(compiled), silent)
 
 
 def left_short(solved: Solved, short: tuple[float, ...]) -> Any:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from model.solve import solve
 from model.solver import dive
 from model.solver.compiled import Solution, SolveError
 from model.solver.whole import dived
 from tests.demo import demo_solved
+from tests.specimens import SPECIMENS
 
 
 def test_a_dive_is_given_up_at_a_known_cost(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -32,3 +35,21 @@ def test_a_dive_is_given_up_at_a_known_cost(monkeypatch: pytest.MonkeyPatch) -> 
     assert below == costs[: len(below)]
     assert costs[len(below)] >= halfway
     assert len(runs) <= len(below) + 1 < len(costs)
+
+
+def test_a_choice_is_given_up_only_where_both_ways_are_too_dear() -> None:
+    """One bay fewer costs 815 more, one more costs 1.24."""
+    solved = solve(SPECIMENS["bays"])
+    compiled, near = solved.compiled, solved.continuous
+    bays, none = compiled.columns(("bays_open",)), np.empty(0, dtype=np.intp)
+
+    def chosen(dearest: float) -> float:
+        tried = dive.Dive(compiled, near, none, dearest)
+        tried.choose(bays)
+        return tried.found.objective
+
+    cost = chosen(np.inf)
+    assert near.objective + 1.24 <= cost < near.objective + 100
+    assert chosen(near.objective + 100) == pytest.approx(cost)
+    with pytest.raises(SolveError):
+        chosen(near.objective + 1)

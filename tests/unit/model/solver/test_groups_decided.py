@@ -70,8 +70,8 @@ def test_vehicles_decided_first_that_nothing_rides_on_are_left_out(monkeypatch: 
     many = with_rows(SPECIMENS["runs"], "runs", lambda row: replace(row, vehicles_most=9))
     decide = whole._decided
 
-    def generous(strong: Strong, columns: Columns, limits: dict[str, Any]) -> tuple[Strong, float]:
-        held, bound = decide(strong, columns, limits)
+    def generous(strong: Strong, columns: Columns, *limits: Any) -> tuple[Strong, float]:
+        held, bound = decide(strong, columns, *limits)
         more = with_fixed(held.compiled, columns, held.compiled.lower[columns] + 1)
         return Strong(more, run(solver(more))), bound
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from model.phases import silent
 from model.solve import solve
-from model.solver.compiled import Floats
+from model.solver.compiled import Effort, Floats
 from model.solver.dive import Columns
 from model.solver.filling import SHORT, filled
 from model.solver.strong import Strong
@@ -19,9 +19,8 @@ def test_no_order_is_short_for_part_filled_trays() -> None:
     compiled, near = made.compiled, made.continuous
     fillable, groups = filled(compiled, near), _groups(made.program, compiled)
     one_by_one = _dived(compiled, near, fillable, groups, SHARES[0], silent)
-    roomy = _with_room(
-        compiled, Strong(compiled, near), (compiled, near), fillable, one_by_one, groups, silent
-    )
+    strong, effort = Strong(compiled, near), Effort(compiled)
+    roomy = _with_room(compiled, strong, (compiled, near), fillable, one_by_one, groups, effort, silent)
     assert _most(one_by_one.columns, fillable) > SHORT
     assert _most(roomy.columns, fillable) <= SHORT
     assert near.objective < roomy.objective < one_by_one.objective
