@@ -390,6 +390,8 @@ def make_whole(
         if waves <= SEARCHED:
             progress("whole trays, search among the waves in use")
             best = _searched_in_use(compiled, tried, opened[1], best, effort)
+        elif best.objective > aim + FAR * abs(aim):
+            effort.left *= waves / (2 * SMALL_BOOK)  # far off: each part may need what a small book does
         told = part_of("whole trays, search", progress)
         best, gain = _better_from_parts(*opened, tried, best, groups, effort, told)
         if tried is not strong:
