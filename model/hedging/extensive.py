@@ -264,6 +264,11 @@ class Hedge:
         count = len(self.compiled.cost)
         return np.arange(count - len(self.again.sown), count)
 
+    def seasons_of(self, found: Floats) -> Floats:
+        """The seasons' own columns of a solution's ``found``, shape (seasons, columns of a season)."""
+        plan, rules = len(self.plan.cost), len(self.again.sown)
+        return found[plan : len(found) - rules].reshape(self.luck.number, -1)
+
     def cost(self, compiled: Compiled, found: Solution) -> float:
         """Mean cost of a season at the prices of ``compiled``, in currency."""
         plan = found.columns[: len(compiled.cost)]

@@ -12,12 +12,15 @@ from openpyxl import load_workbook
 
 from model.hedging.extensive import hedge_program
 from model.hedging.hedged_plan import EARLY, best_over, cost_by_season, hedged, without_margins
-from model.hedging.levels import worth_keeping
+from model.hedging.levels import grown_for, likely_below
 from model.hedging.sampled import SampledSeasons, sampled
 from model.hedging.sown_again import NO_SOWING_AGAIN, may_be_sown_again
+from model.hedging.whole_hedge import aim_of
 from model.network.expansion import expand
 from model.program.build import build
 from model.proof.audit import audit
+from model.rehearsal.rehearsed import Rehearsal
+from model.risk.batches import Seasons
 from model.risk.simulation import simulate
 from model.scenario.batches import Mishap
 from model.scenario.choices import MarginPolicy, Strikes
@@ -148,29 +151,50 @@ def one_order(policy: MarginPolicy) -> Scenario:
 
 
 def test_levels_are_kept_where_they_are_promised() -> None:
-    """At the penalty alone an order is short too often; with the level promised it is not, and that costs."""
+    """At the penalty alone an order is short too often, though the season is planned again; with the level
+    promised it is not, and that costs."""
     chances, costs = [], []
     for policy in (MarginPolicy.FIXED, MarginPolicy.LEVEL):
         found = hedged(one_order(policy), seasons=60, seed=1)
-        lived = simulate(found.scenario, plan_of(found.solved), seasons=2000, seed=9)
-        chances.append(float(lived.orders["chance"].min()))
+        solved, made = found.solved, plan_of(found.solved)
+        drawn, columns = Seasons(200, 9), solved.solution.columns
+        lived = Rehearsal(solved.program, solved.compiled, columns, made, drawn).seasons(range(200))
+        chances.append(float((lived.short <= 1e-6).mean()))
         costs.append(float(lived.totals["cost"].mean()))
+        assert (found.lifted.lived > 0) == (found.lifted.more.sum() > 0) == (policy is MarginPolicy.LEVEL)
     assert chances[0] < 0.9
-    assert chances[1] >= 0.94
+    assert chances[1] >= 0.93
     assert costs[0] < costs[1]
 
 
-def test_a_penalty_is_raised_to_what_keeps_the_level() -> None:
-    """What a plant more costs, over 1 − level, where that is more than the penalty."""
+def test_an_order_is_likely_below_its_level_by_the_exact_binomial_distribution() -> None:
+    """At 95 %, 4 seasons short of 40 or more come with a chance of 13.8 %, 5 or more with 4.8 %."""
+    levels = np.array([0.95, 0.95, 0.95, 0.8, np.nan])
+    short = np.array([4, 5, 0, 5, 40])
+    assert likely_below(short, np.full(5, 40), levels).tolist() == [False, True, False, False, False]
+
+
+def test_plants_added_for_a_level_are_joins_of_the_graft_days_that_serve_the_order() -> None:
+    """100 plants more are 100 more of its joins after take and finishing, in the shares that they had."""
     program = build(expand(without_margins(one_order(MarginPolicy.FIXED))))
     compiled = compile_program(program)
-    base = run(solver(compiled))
-    (row,), (short,) = compiled.rows["order"].values(), compiled.position["short"].tolist()
-    plant = float(base.row_dual[row])
-    for level, penalty in ((0.95, plant / 0.05), (0.01, 2.5)):
-        raised = worth_keeping(program, compiled, base, np.array([level]))
-        assert float(raised.cost[short]) == pytest.approx(penalty)
-    assert 0 < plant < 2.5
+    network = program.network
+    joins = np.ones(len(network.joins), dtype=bool)
+    luck = sampled(network, [30.0] * len(joins), 10, 1)
+    hedge, found = best_over(program, compiled, luck, joins)
+    aim = aim_of(program, hedge, found, joins)
+    assert aim.served.sum() == pytest.approx(
+        sum(row.quantity for row in network.scenario.orders)
+        - float(compiled.values(found.columns[: len(compiled.cost)])["short"].sum())
+    )
+    grown = grown_for(program, aim, np.array([100.0]))
+    made = [join.take * network.flows[join.flow].survival for join in network.joins]
+    before, after = aim.values["joins"], grown.values["joins"]
+    assert float((after - before) @ np.array(made)) == pytest.approx(100)
+    assert (after[before == 0] == 0).all()
+    assert float(grown.values["sown"].sum() / aim.values["sown"].sum()) == pytest.approx(
+        float(after.sum() / before.sum()), rel=1e-3
+    )
 
 
 def test_the_same_seed_gives_the_same_plan() -> None:
