@@ -11,9 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import bdtrc
+from scipy.stats import binom
 
-from model.hedging.whole_hedge import Aim, whole_plan
+from model.hedging.whole_hedge import DEARER, Aim, whole_plan
 from model.phases import Say, part_of
 from model.program.program import Program
 from model.program.variables import HELD
@@ -41,14 +41,12 @@ class Lifted(NamedTuple):
     lived: int
 
 
-def likely_below(short: NDArray[np.intp], seasons: NDArray[np.intp], levels: Floats) -> NDArray[np.bool_]:
-    """Whether orders short in so many of their ``seasons`` are below their ``levels``, shares.
+def most_short(seasons: NDArray[np.intp], levels: Floats) -> Floats:
+    """The most of their ``seasons`` in which orders may be short and are not likely below their ``levels``.
 
-    P(X ≥ short) ≤ ``DOUBT`` for X ~ binomial(seasons, 1 − level), exactly.
+    The largest k with P(X ≥ k) > ``DOUBT`` for X ~ binomial(seasons, 1 − level), exactly; NaN: no level.
     """
-    chance = np.where(short > 0, bdtrc(np.maximum(short - 1, 0), seasons, 1 - levels), 1.0)
-    found: NDArray[np.bool_] = chance <= DOUBT
-    return found
+    return np.asarray(binom.ppf(1 - DOUBT, seasons, 1 - levels), dtype=float)
 
 
 def keep_levels(
@@ -65,8 +63,8 @@ def keep_levels(
     """The hedge ``aim`` of a program without margins, in whole trays.
 
     With ``levels``, shares by order (NaN: none promised), each round rehearses ``LIVED`` seasons of ``seed``
-    that no round before it had. An order that is likely below its level gets the plants with which it would
-    have been filled often enough; from then on only later seasons tell of it. What the last round adds is
+    that no round before it had. An order that is likely below its level gets the fewest plants with which
+    it would not have been; from then on only later seasons tell of it. What the last round adds is
     not rehearsed.
     ``continuous``: an optimum of ``compiled``. Raises SolveError where HiGHS reaches no optimum.
     """
@@ -84,11 +82,12 @@ def keep_levels(
         short = np.hstack([short, lived.short])
         valid = np.arange(short.shape[1]) >= since[:, None]
         missed, lasted = ((short > WHOLE) & valid).sum(axis=1), valid.sum(axis=1)
-        below = likely_below(missed, lasted, levels) & (plan.orders["own"] > WHOLE).to_numpy()
+        most = most_short(lasted, levels)
+        below = (missed > most) & (plan.orders["own"] > WHOLE).to_numpy()
         if not below.any():
             break
         for o in np.flatnonzero(below).tolist():
-            more[o] += float(np.quantile(short[o, since[o] :], levels[o], method="inverted_cdf"))
+            more[o] += float(np.sort(short[o, since[o] :])[-int(most[o]) - 1])
         since[below] = short.shape[1]
         told("whole trays")
         solved = _solved(program, compiled, continuous, grown_for(program, aim, more), seasons, told)
@@ -101,7 +100,9 @@ def grown_for(program: Program, aim: Aim, more: Floats) -> Aim:
     y′ = y · (1 + Σ_o more[o] · d̄[p,g,o] / Σ d̄[·,·,o] / Σ y·τ·φ)      for joins of flow (p,g), from today on
     x′ = x · Σ y′/μ / Σ y/μ      for each wave, over the joins that draw on it
 
-    d̄: mean plants delivered to order o in the hedge's seasons.
+    d̄: mean plants delivered to order o in the hedge's seasons. What is missed of these joins costs no less
+    than the order's penalty for the plants that they would give, as a plant more may cost far more than in
+    the hedge where another hand or room is needed for it.
     """
     network = program.network
     flows = network.flows
@@ -113,7 +114,8 @@ def grown_for(program: Program, aim: Aim, more: Floats) -> Aim:
     wanted = served @ np.divide(more, total, out=np.zeros_like(total), where=total > WHOLE)
     joins, finished = aim.values["joins"], np.zeros(len(flows))
     of = np.array([join.flow for join in network.joins], dtype=np.intp)
-    np.add.at(finished, of, joins * [join.take * flows[join.flow].survival for join in network.joins])
+    plants = np.array([join.take * flows[join.flow].survival for join in network.joins])
+    np.add.at(finished, of, joins * plants)
     more_joins = joins * np.divide(wanted, finished, out=np.zeros_like(wanted), where=finished > WHOLE)[of]
     drawn, more_drawn = np.zeros((2, len(network.waves)))
     for join, made, added in zip(network.joins, joins.tolist(), more_joins.tolist(), strict=True):
@@ -121,7 +123,12 @@ def grown_for(program: Program, aim: Aim, more: Floats) -> Aim:
             drawn[w] += made / join.match
             more_drawn[w] += added / join.match
     share = np.divide(more_drawn, drawn, out=np.zeros_like(drawn), where=drawn > WHOLE)
-    return aim._replace(values={"joins": joins + more_joins, "sown": aim.values["sown"] * (1 + share)})
+    penalties = np.array([term.penalty for term in network.orders])
+    dear = (np.where(served > WHOLE, 1.0, 0.0) * np.where(more > 0, penalties, 0.0)).max(axis=1, initial=0.0)
+    return aim._replace(
+        values={"joins": joins + more_joins, "sown": aim.values["sown"] * (1 + share)},
+        worth=aim.worth | {"joins": np.maximum(aim.worth["joins"], dear[of] * plants / DEARER)},
+    )
 
 
 def _solved(

@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 
 from model.hedging.extensive import hedge_program
 from model.hedging.hedged_plan import EARLY, best_over, cost_by_season, hedged, without_margins
-from model.hedging.levels import grown_for, likely_below
+from model.hedging.levels import grown_for, most_short
 from model.hedging.sampled import SampledSeasons, sampled
 from model.hedging.sown_again import NO_SOWING_AGAIN, may_be_sown_again
 from model.hedging.whole_hedge import aim_of
@@ -169,9 +169,9 @@ def test_levels_are_kept_where_they_are_promised() -> None:
 
 def test_an_order_is_likely_below_its_level_by_the_exact_binomial_distribution() -> None:
     """At 95 %, 4 seasons short of 40 or more come with a chance of 13.8 %, 5 or more with 4.8 %."""
-    levels = np.array([0.95, 0.95, 0.95, 0.8, np.nan])
-    short = np.array([4, 5, 0, 5, 40])
-    assert likely_below(short, np.full(5, 40), levels).tolist() == [False, True, False, False, False]
+    found = most_short(np.array([40, 1, 40]), np.array([0.95, 0.95, np.nan]))
+    assert found[:2].tolist() == [4, 0]
+    assert np.isnan(found[2])
 
 
 def test_plants_added_for_a_level_are_joins_of_the_graft_days_that_serve_the_order() -> None:
