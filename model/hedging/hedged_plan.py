@@ -156,8 +156,7 @@ def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silen
         progress("cost of each season")
         columns = made.solved.solution.columns
         values = made.solved.compiled.values(columns)
-        lived = hedge_program(program, compiled, joins, luck)
-        inside = _costs_inside(lived, made.solved.compiled, columns, values)
+        inside = _costs_inside(hedge_program(program, compiled, joins, luck), columns, values)
         progress("what is sown again")
         wider = np.maximum(most, joins_sown_again(program, compiled, continuous))
         luck = sampled(program.network, wider.tolist(), seasons, seed)
@@ -201,12 +200,9 @@ def cost_by_season(hedge: Hedge, values: Mapping[str, Floats]) -> tuple[Floats, 
     return costs + paid @ hedge.rule.thin, trays
 
 
-def _costs_inside(hedge: Hedge, plan: Compiled, columns: Floats, values: Mapping[str, Floats]) -> Floats:
-    """Cost of each season with ``columns`` of ``plan``: what is decided once costs what it costs there.
-
-    ``plan`` has the columns of the hedge's plan; its margins have their own cost.
-    """
-    means = hedge.season.columns[hedge.season.late]
+def _costs_inside(hedge: Hedge, columns: Floats, values: Mapping[str, Floats]) -> Floats:
+    """Cost of each season with the plan ``columns``: what is decided once costs what it costs in the plan."""
+    plan, means = hedge.plan, hedge.season.columns[hedge.season.late]
     once = float(plan.cost @ columns - plan.cost[means] @ columns[means]) + plan.offset
     return once + _late(hedge, _lived(hedge, values))
 

@@ -115,17 +115,6 @@ def test_seasons_inside_pay_for_whole_packs_and_hands(name: str) -> None:
     assert found.inside.min() >= once.sum() - 1e-6
 
 
-def test_seasons_inside_pay_for_the_margins_that_keep_levels() -> None:
-    """Plants of a margin cost care and places too: no season costs less than the plan does without luck."""
-    scenario = replace(risky("places to wait in"), mishaps=())
-    levels = with_nursery(scenario, margin_policy=MarginPolicy.LEVEL, service_level=0.95)
-    found = hedged(levels, seasons=8, seed=1)
-    assert any(row.graft_margin for row in found.scenario.orders)
-    lines = plan_of(found.solved).costs
-    once = lines["amount"][~lines["line"].isin(["shortfall", "late"])]
-    assert found.inside.min() >= once.sum() - 1e-6
-
-
 def test_a_hedged_plan_spreads_over_days_that_may_fail() -> None:
     """Half of the joins of a day that fails with 1 in 20 are lost; the penalty is dear."""
     scenario = risky("on-tray")
