@@ -64,9 +64,8 @@ def keep_levels(
 
     With ``levels``, shares by order (NaN: none promised), each round rehearses ``LIVED`` seasons of ``seed``
     that no round before it had. An order that is likely below its level gets the fewest plants with which
-    it would not have been; from then on only later seasons tell of it. What the last round adds is
-    not rehearsed.
-    ``continuous``: an optimum of ``compiled``. Raises SolveError where HiGHS reaches no optimum.
+    it would not have been; from then on only later seasons tell of it. What the last round adds is not
+    rehearsed. ``continuous``: an optimum of ``compiled``. Raises SolveError where HiGHS reaches no optimum.
     """
     solved = _solved(program, compiled, continuous, aim, seasons, progress)
     more = np.zeros(len(program.network.orders))
