@@ -13,7 +13,7 @@ import pytest
 
 from model.program.cost_terms import yearly_cost
 from model.questions.whole_differences import WholeDifference
-from model.scenario.choices import Decline, OverheadRule
+from model.scenario.choices import Decline, MarginPolicy, OverheadRule, SowingPolicy
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.trade import ListPrice, Module
 from model.solve import Solved, plan, solve
@@ -64,6 +64,10 @@ def worth(cell: Cell) -> float:
 def asked(scenario: Scenario, **changes: object) -> Order:
     """An order like the first of the book, under another name."""
     return replace(scenario.orders[0], order="asked", price=None, **changes)  # type: ignore[arg-type]
+
+
+WAVE = 100.0
+"""A fixed cost of each wave, in currency."""
 
 
 @pytest.fixture(scope="module")
@@ -156,6 +160,30 @@ def test_one_order_has_one_number_on_both_sheets(candidate: Order, quoted: Study
         day["overhead60"],
         worth(day["price60"]),
     ]
+
+
+def test_a_small_order_pays_for_its_own_margin_alone() -> None:
+    """Each order's margin is for its own seedlings: a quote changes no seed of the 300 plants booked.
+
+    10, 20, 30 and 40 plants in waves open already never add more than by themselves, less two waves. With
+    the margin of the smallest order for all of a lot, 10 plants would add 90.00 USD of seed, not 17.50.
+    """
+    one_day = {"rootstock_age_max": 4, "scion_age_max": 3, "holding_limit_days": 0}
+    base = with_rows(base_scenario(), "methods", lambda row: replace(row, **one_day))
+    level = {"sowing_policy": SowingPolicy.LEVEL, "margin_policy": MarginPolicy.LEVEL}
+    book = with_nursery(with_rows(base, "orders", lambda row: replace(row, quantity=300)), **level)
+    book = with_nursery(book, wave_cost=WAVE)
+    study = quote_study(book, [asked(book, quantity=20)], profit_margin=0.2, workers=1)
+    rows, before = records(section(study, "Quantities asked")), solve(book).solution.objective
+    assert [row["quantity"] for row in rows] == [10, 20, 30, 40]
+    for row in rows:
+        small = asked(book, quantity=row["quantity"])
+        adds = solve(replace(book, orders=(*book.orders, small))).solution.objective - before
+        assert [worth(row[key]) for key in ("cost", "least", "most")] == pytest.approx([adds] * 3)
+        assert 0 < adds <= solve(replace(book, orders=(small,))).solution.objective - 2 * WAVE
+    (row,) = records(section(study, "Quote"))
+    assert worth(row["cost"]) == worth(rows[1]["cost"])
+    assert worth(rows[0]["cost"]) == pytest.approx(17.5)
 
 
 def test_workers_do_not_change_a_quote(few: Scenario, candidate: Order, quoted: Study) -> None:

@@ -141,6 +141,32 @@ def test_a_volume_that_cannot_be_grown_here_is_no_break_even() -> None:
     )
 
 
+def test_a_book_too_large_for_the_crew_has_no_break_even_wage(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One person grafts on one day: 4 hours at 3 minutes a join are 80 joins, 60.8 plants.
+
+    At any wage, 40 plants are short in whole plants. The continuous program is 39.2 short: they lack
+    JOINS · 100 - 80 joins, 2.6 hours.
+    """
+    scenario = replace(
+        small_chamber(),
+        zones=base_scenario().zones,
+        labour_standards=(LabourStandard(Task.GRAFT, "grafting", None, None, 180.0),),
+        crews=(crew("Grafters", "grafting", heads=1.0, hours_per_head_day=4.0),),
+    )
+    monkeypatch.setattr(break_even, "POINTS", 3)
+    study = break_even_study(scenario, of="wage", low=0.5, high=1.5, workers=1)
+    assert rows(study, "Break-evens") == rows(study, "Continuous") == []
+    for row in rows(study, "Curve"):
+        assert (row["house_short"], row["bought_short"], row["cheaper"]) == (40, 0, BOUGHT_IN)
+        assert row["house"] - row["house_paid"] == pytest.approx(40 * PENALTY)
+    assert study.answer == [
+        "The book cannot be grown here at any of the 3 factors tried (from 0.5 to 1.5), so costs do not "
+        "compare there. At factor 1, 40 plants are short. In the continuous program O-1 is 39 short: least "
+        f"relief: {JOINS * 100 / 20 - 4:.1f} more hours of grafting on {day(11)}. There, bought in costs "
+        "200.00 USD."
+    ]
+
+
 def test_results_are_compared_only_where_both_ways_deliver_alike() -> None:
     """At 5 USD a plant, half of the book is the only part that fits into the chamber."""
     priced = with_rows(small_chamber(), "orders", lambda row: replace(row, price=5.0))
