@@ -27,7 +27,7 @@ from model.hedging.sown_again import (
 )
 from model.program.program import Program
 from model.risk.batches import Floats
-from model.solver.compiled import Compiled, Solution
+from model.solver.compiled import Compiled
 
 APART = ("carried", "admitted", "lot_chosen")
 """What the plan keeps apart, in all seasons alike."""
@@ -268,13 +268,6 @@ class Hedge:
         """The seasons' own columns of a solution's ``found``, shape (seasons, columns of a season)."""
         plan, rules = len(self.plan.cost), len(self.again.sown)
         return found[plan : len(found) - rules].reshape(self.luck.number, -1)
-
-    def cost(self, compiled: Compiled, found: Solution) -> float:
-        """Mean cost of a season at the prices of ``compiled``, in currency."""
-        plan = found.columns[: len(compiled.cost)]
-        return (
-            float(compiled.cost @ plan + self.rule.cost @ found.columns[self.rule_columns]) + compiled.offset
-        )
 
 
 def hedge_program(

@@ -147,7 +147,6 @@ def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silen
             return Hedged(bare, as_is, continuous.objective, inside, int(np.count_nonzero(joins)))
         progress(f"best plan over {seasons:,} seasons")
         hedge, found = best_over(program, compiled, luck, joins)
-        least = hedge.cost(compiled, found)
         progress("whole trays")
         aim = aim_of(program, hedge, found, joins)
         made = keep_levels(
@@ -161,7 +160,7 @@ def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silen
         wider = np.maximum(most, joins_sown_again(program, compiled, continuous))
         luck = sampled(program.network, wider.tolist(), seasons, seed)
         rules, saved = _rules(program, compiled, wider > USED, luck, values)
-    return Hedged(bare, made, least, inside, int(np.count_nonzero(joins)), rules, saved)
+    return Hedged(bare, made, found.objective, inside, int(np.count_nonzero(joins)), rules, saved)
 
 
 def _rules(
