@@ -591,12 +591,3 @@ def _shares(orders: Mapping[Bearer, Lines], line: str, base: Source) -> dict[tup
     if total <= 0:
         return {(NOBODY, line): 1.0}
     return {key: part / total for key, part in parts.items()}
-
-
-# Own-root beside grafted
-
-SPLIT: dict[str, tuple[str, ...]] = {
-    "seed": ("rootstock seed", "scion seed"),
-    "direct grafting": ("clips and stakes", "graft labour", "chamber"),
-}
-"""Parts of the extra cost of grafting; all other lines are indirect."""

@@ -14,6 +14,12 @@ from model.scenario.records.people import OwnTask
 GRAFTED_ONLY = {Task.GRAFT, Task.STICK, Task.CARE, Task.CONSOLIDATE}
 """Tasks that plants on their own roots do not need."""
 
+SPLIT: dict[str, tuple[str, ...]] = {
+    "seed": ("rootstock seed", "scion seed"),
+    "direct grafting": ("clips and stakes", "graft labour", "chamber"),
+}
+"""Parts of the extra cost of grafting, as lines of traced cost; all other lines are indirect."""
+
 
 def ungrafted(scenario: Scenario) -> Scenario:
     """The scenario with every grafted product raised on its own roots, for the same orders.

@@ -15,9 +15,9 @@ from model.network.charges import billed_share
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import has_prices, result_of
-from model.questions.traced_costs import PENALTIES, SPLIT, TRACED_LINES, overhead_shares, traced_costs
+from model.questions.traced_costs import PENALTIES, TRACED_LINES, overhead_shares, traced_costs
 from model.questions.trials import Trials
-from model.questions.ungrafted import ungrafted
+from model.questions.ungrafted import SPLIT, ungrafted
 from model.questions.whole_differences import declined_plants
 from model.scenario.choices import MethodKind
 from model.scenario.entities import Order, Scenario
