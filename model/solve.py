@@ -115,14 +115,14 @@ def solve(
 
     ``near``: a solved scenario that differs in few orders, from whose optimum HiGHS starts, and, in books too
     large to be searched, from whose whole plan the dive does. ``expanded``: the scenario's network, where it
-    has been made already. ``closed``: orders held at quantity 0.
+    has been made already. ``closed``: orders held at quantity 0, of which one at a time may be opened.
     """
     seconds: dict[str, float] = {}
     with collector_paused():
         with _timed(seconds, "expand", progress):
             network = expand(scenario) if expanded is None else expanded
         with _timed(seconds, "build", progress):
-            program = build(network)
+            program = build(network, closed)
             stated = state(program)
         with _timed(seconds, "compile", progress):
             compiled = _with_closed(arrays(stated), closed)

@@ -30,7 +30,8 @@ def groups_in_flows(p: Program) -> Rows:
         if group.by is GroupBy.CUSTOMER:
             of = [i for i in p.serves[f] if ordered_by(network, group, network.deliveries[i].order)]
             coefs: Coefs = {("delivered", i): 1.0 for i in of}
-            limit = float(sum(network.orders[network.deliveries[i].order].order.quantity for i in of))
+            orders = (network.deliveries[i].order for i in of)
+            limit = p.most_ordered({o: float(network.orders[o].order.quantity) for o in orders})
         else:
             coefs, limit = dict(drawn_on(p, group, f)), most[f]
         rows[p.labels["carried"][n]] = Row(coefs | {("carried", n): -limit}, None, 0.0)
@@ -64,10 +65,9 @@ def _most_seedlings(p: Program) -> dict[int, float]:
     found = {}
     for f in {f for _, f in p.apart.carried}:
         flow = network.flows[f]
-        plants = float(flow.sold_as.salvage_most)
-        for i in p.serves[f]:
-            delivery = network.deliveries[i]
-            plants += network.orders[delivery.order].order.quantity * (1 + delivery.margin)
+        served = (network.deliveries[i] for i in p.serves[f])
+        asked = {of.order: network.orders[of.order].order.quantity * (1 + of.margin) for of in served}
+        plants = p.most_ordered(asked, float(flow.sold_as.salvage_most))
         joins = [network.joins[j] for j in network.flow_joins[f]]
         worst = min(join.match * join.take for join in joins) * flow.survival
         found[f] = plants * (1 + margins[f]) / worst

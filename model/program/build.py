@@ -7,7 +7,7 @@ A group's function returns its rows, and ``state`` makes them constraints. Indic
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Any, NamedTuple
 
 import pyomo.core as pyo  # pyomo.environ loads solvers and extensions too
@@ -46,10 +46,13 @@ class Stated(NamedTuple):
         self.variables.clear()
 
 
-def build(network: Network) -> Program:
-    """The program of a network: index sets, bounds and amounts, from which its rows are made."""
+def build(network: Network, closed: Collection[str] = ()) -> Program:
+    """The program of a network: index sets, bounds and amounts, from which its rows are made.
+
+    ``closed``: orders of which none is asked for, or one alone.
+    """
     with collector_paused():
-        return Program(network, Amounts(network))
+        return Program(network, Amounts(network), frozenset(closed))
 
 
 def state(program: Program) -> Stated:

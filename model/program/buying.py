@@ -61,7 +61,7 @@ def most_trays(p: Program, w: int) -> float:
         for i in p.serves[f]:
             delivery = network.deliveries[i]
             asked[delivery.order] = max(asked[delivery.order], delivery.margin)
-    plants = sum(network.orders[o].order.quantity * (1 + asked[o]) for o in sorted(asked))
+    plants = p.most_ordered({o: network.orders[o].order.quantity * (1 + asked[o]) for o in sorted(asked)})
     products = {network.flows[f].sold_as.product: network.flows[f].sold_as for f in flows}
     plants += sum(product.salvage_most for product in products.values())
     dearest = max(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,6 +16,9 @@ from model.program.variables import VARIABLES, Bounds
 @dataclass
 class Program(IndexSets):
     """Index sets, variables and rows of the program of one network."""
+
+    closed: frozenset[str] = frozenset()
+    """Orders of which none is asked for, or one alone."""
 
     @cached_property
     def labels(self) -> dict[str, list[Label]]:
@@ -30,6 +34,16 @@ class Program(IndexSets):
     def names(self) -> dict[str, list[str]]:
         """Name of each index of each variable in a program file, by the variable's name."""
         return {variable: names(variable, labels) for variable, labels in self.labels.items()}
+
+    def most_ordered(self, asked: Mapping[int, float], besides: float = 0.0) -> float:
+        """Most plants asked for together: ``besides``, and those by index of the order.
+
+        Of the closed orders only the largest counts: in a limit made for all of them, a fixed cost would be
+        spread over plants that nobody asks for together.
+        """
+        of = {o: self.network.orders[o].order.order in self.closed for o in asked}
+        largest = max((plants for o, plants in asked.items() if of[o]), default=0.0)
+        return sum((plants for o, plants in asked.items() if not of[o]), besides) + largest
 
     def settled_part(self, coefs: Coefs) -> float:
         """Sum of coefficient times value over the settled decisions of a row."""

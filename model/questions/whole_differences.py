@@ -8,6 +8,7 @@ one by taking from the larger. The cheaper one counts.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -111,8 +112,8 @@ def order_declined(book: Solved, name: str) -> Taking:
     """What taking the whole of an order that may be declined adds; ``book`` is the plan in whole trays.
 
     All other orders are taken and declined as in that plan, which the search for it has compared with these
-    two. None of them is shorter, unless all of the order cannot be had otherwise. Raises SolveError where
-    HiGHS reaches no optimum.
+    two. None of them is shorter, unless no plan is found that has all of the order otherwise. Raises
+    SolveError where HiGHS reaches no optimum.
     """
     program, compiled = book.program, book.compiled
     declinable = declinable_of(program, compiled)
@@ -130,9 +131,10 @@ def order_declined(book: Solved, name: str) -> Taking:
     fixed, taken = with_share(0.0)
     shorter = _shorter(taken, {**_short(without), name: np.inf})
     if shorter:
-        fair = replace(book, solution=_best_of(book, _no_shorter(taken, fixed, _short(without), name)))
-        if _short(fair)[name] <= SHORTER:
-            taken, shorter = fair, ()
+        with suppress(SolveError):
+            fair = replace(book, solution=_best_of(book, _no_shorter(taken, fixed, _short(without), name)))
+            if _short(fair)[name] <= SHORTER:
+                taken, shorter = fair, ()
     term = next(term for term in program.network.orders if term.order.order == name)
     short = _short(taken)[name]
     forgone = term.order.quantity * (term.order.price or 0.0)

@@ -60,7 +60,7 @@ PART = EXACT | {"mip_max_nodes": 200}
 """The same for a part of a book."""
 
 LEAST_EFFORT = 3e8
-"""Effort for the searches of any book, however small: some five seconds, enough to prove most small plans."""
+"""Effort for the searches of any book, however small: some six seconds, enough to prove most small plans."""
 
 SOLVES = 5.0
 """Effort for the searches of a large book, in solves of its continuous program."""

@@ -265,7 +265,7 @@ def _better_from_parts(
     group kept apart may be is free in it or held, and the gain by the searches is that of its own bound.
 
     The parts are held one after the other as their searches found them; one that does not fit with those
-    before it is left to the dive, as is what is in no small part.
+    before it is left to the dive, as are one whose search finds nothing and what is in no small part.
     """
     sown = np.zeros(len(compiled.cost), dtype=bool)
     sown[compiled.columns(("sown",))] = True
@@ -284,8 +284,11 @@ def _better_from_parts(
             told(f"part {n} of {len(found)}")
             wanted = np.flatnonzero(whole[part.columns])
             dearest = float(part.compiled.cost @ known.columns[part.columns])
-            few, least = capped(part.compiled, wanted, dearest)
-            best = effort.search(solver(few, wanted, **_part_limits(waves)), PART_SEARCH)
+            try:
+                few, least = capped(part.compiled, wanted, dearest)
+                best = effort.search(solver(few, wanted, **_part_limits(waves)), PART_SEARCH)
+            except SolveError:
+                continue
             gain += max(0.0, best.bound - least.objective)
             here = np.flatnonzero(kept[part.columns])
             values = np.round(best.columns[here])
@@ -294,7 +297,7 @@ def _better_from_parts(
             dive.make_whole(columns, SHARES[0], told)
         return min(known, _packed(dive), key=lambda solution: solution.objective), gain
     except SolveError:
-        return known, 0.0
+        return known, gain
 
 
 def _part_limits(waves: int) -> dict[str, Any]:

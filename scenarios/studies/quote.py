@@ -17,7 +17,7 @@ from model.scenario.calendar import Calendar
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.trade import Inquiry
 from model.scenario.run_days import leaving
-from model.solve import facts_of
+from model.solve import Solved, facts_of
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
@@ -86,13 +86,16 @@ def quote_study(
     found = run_all(whole_added_of, chunks, workers, "other days and quantities", progress)
     sized = {a.order.order: a for part in found for a in part}
     grids = [
-        (scenario, (order, *_other_quantities(scenario, asked[order.order], _days(scenario, order))))
+        (scenario, order.order, together)
         for order in candidates
+        for together in _grids(
+            book, (order, *_other_quantities(scenario, asked[order.order], _days(scenario, order)))
+        )
     ]
     answers = run_all(_continuous_of, grids, workers, "continuous", progress)
-    continuous = {added[0].order.order: added[0] for added, _ in answers}
+    continuous = {name: a for added, _ in answers for name, a in added.items()}
     trials: dict[str, Added] = {**sized, **{_trial(asked[a.order.order]): a for a in alone}}
-    trials |= {a.order.order: a for added, _ in answers for a in added[1:]}
+    trials |= continuous
     progress("all of them together")
     together = differences[0] if len(alone) == 1 and alone[0].verdict == "yes" else None
     if together is None:
@@ -483,15 +486,30 @@ def _quantity_columns(
     ]
 
 
-def _continuous_of(grid: tuple[Scenario, tuple[Order, ...]]) -> tuple[list[Added], list[list[Cell]]]:
-    """What each order of a grid, alone, adds in the continuous program, and rows of what moves for the first.
+def _grids(book: Solved, orders: tuple[Order, ...]) -> list[tuple[Order, ...]]:
+    """An order and its copies in other quantities and on other days, as they go into a continuous program.
 
-    All are in one program: the order asked for, and its copies in other quantities and on other days.
+    All go into one; but where a decision serves up to the most that is asked for, as the fixed cost of a wave
+    does, those of each quantity go into one of their own. Else the largest would lower what the others add.
     """
-    scenario, orders = grid
+    if not book.program.opened_waves and not book.program.apart.carried:
+        return [orders]
+    quantities = dict.fromkeys(order.quantity for order in orders)
+    return [tuple(order for order in orders if order.quantity == quantity) for quantity in quantities]
+
+
+def _continuous_of(
+    grid: tuple[Scenario, str, tuple[Order, ...]],
+) -> tuple[dict[str, Added], list[list[Cell]]]:
+    """What each order of a grid, alone, adds in the continuous program, by name.
+
+    And rows of what moves for the candidate, given by its name, where it is one of them.
+    """
+    scenario, candidate, orders = grid
     asking = Asking(scenario, orders, solved_book(scenario))
-    added = [asking.added(order.order) for order in orders]
-    return added, moved(asking, orders[0].order) if added[0].delivered else []
+    added = {name: asking.added(name) for name in asking.candidates}
+    there = candidate in added and added[candidate].delivered
+    return added, moved(asking, candidate) if there else []
 
 
 def moved(asking: Asking, candidate: str) -> list[list[Cell]]:

@@ -6,11 +6,16 @@ from typing import Any
 
 import pytest
 
+from model.phases import silent
 from model.program.variables import WHOLE
 from model.solve import solve
 from model.solver import whole
-from model.solver.compiled import EXACT, Effort, solver
+from model.solver.compiled import EXACT, Effort, Solution, solver
+from model.solver.rounded_rows import RoundedRows
+from model.solver.strong import Strong
+from tests.copies import copies
 from tests.specimens import SPECIMENS
+from tests.strategies import with_nursery
 
 
 @pytest.mark.parametrize("less, searches", [(0.0, [None]), (1.0, [None, "off"])])
@@ -47,3 +52,37 @@ def test_a_search_stops_after_some_effort_at_the_same_plan_each_time() -> None:
     assert first.columns == pytest.approx(second.columns)
     proved = Effort(compiled).search(solver(compiled, whole_numbers, **EXACT), 1.0)
     assert proved.bound == pytest.approx(best)
+
+
+def test_a_part_whose_search_finds_nothing_takes_nothing_from_the_others(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of two nurseries side by side, of 16 waves each, the second's search is stopped at once."""
+    solved = solve(copies(with_nursery(SPECIMENS["runs"], wave_cost=20.0), 2))
+    program, compiled, continuous = solved.program, solved.compiled, solved.continuous
+    strong = Strong(compiled, continuous)
+    strong.add(RoundedRows(program, compiled))
+    known = whole.dived(program, compiled, continuous)
+    monkeypatch.setattr(whole, "SMALL_BOOK", 16)
+
+    search, searches = Effort.search, 0
+
+    def stopped(effort: Effort, highs: Any, share: float) -> Solution:
+        nonlocal searches
+        searches += 1
+        if searches == 4:
+            effort.left = 0.0
+        return search(effort, highs, share)
+
+    monkeypatch.setattr(Effort, "search", stopped)
+    gains = []
+    for _ in range(2):
+        found, gain = whole._better_from_parts(
+            compiled, continuous, strong, known, whole._groups(program, compiled), Effort(compiled), silent
+        )
+        assert strong.optimum.objective + gain <= solved.solution.objective + 1e-6
+        assert solved.solution.objective - 1e-6 <= found.objective <= known.objective
+        gains.append(gain)
+    assert searches == 4
+    assert gains[1] == pytest.approx(gains[0] / 2)
+    assert gains[1] > 1

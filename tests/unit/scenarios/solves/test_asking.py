@@ -12,11 +12,13 @@ import openpyxl
 import pytest
 
 from model.program.cost_terms import yearly_cost
+from model.questions import whole_differences
 from model.questions.whole_differences import WholeDifference
 from model.scenario.choices import Decline, MarginPolicy, OverheadRule, SowingPolicy
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.trade import ListPrice, Module
 from model.solve import Solved, plan, solve
+from model.solver.compiled import Compiled, Solution, SolveError
 from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study
 from scenarios.cells.faults import Refused
@@ -106,6 +108,17 @@ def test_a_quote_is_the_whole_plan_with_less_the_whole_plan_without(
     assert worth(row["price"]) == pytest.approx(each / 0.8)
     assert worth(row["left"]) == pytest.approx(1 - each / 3.0)
     assert quoted.answer[0].startswith("=1+1: 60 of")
+
+
+def test_the_continuous_answer_does_not_hang_on_what_else_is_asked(
+    few: Scenario, candidate: Order, quoted: Study
+) -> None:
+    """Otherwise copies asked for in its company would spread the fixed cost of waves over more plants."""
+    alone = Asking(few, [candidate]).added(candidate.order).cost
+    company = [replace(candidate, order=f"{n} more", quantity=n) for n in (60, 40, 20)]
+    assert Asking(few, [candidate, *company]).added(candidate.order).cost == pytest.approx(alone)
+    (row,) = records(section(quoted, "Quote"))
+    assert worth(row["continuous"]) == pytest.approx(alone)
 
 
 def test_other_weeks_are_quoted_in_whole_plans(few: Scenario, candidate: Order, quoted: Study) -> None:
@@ -514,13 +527,29 @@ def test_what_cannot_be_delivered_is_told() -> None:
     assert all(str(row["why"]).startswith("least relief: ") for row in rows if row["short"])
 
 
-def test_no_price_pays_for_a_booked_order_that_is_shorter() -> None:
-    """Room for the booked order alone, whose penalty would be in the price of the one to take."""
+@pytest.mark.parametrize("dead_end", [False, True])
+def test_no_price_pays_for_a_booked_order_that_is_shorter(
+    dead_end: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Room for the booked order alone, whose penalty would be in the price of the one to take.
+
+    ``dead_end``: no plan is found in which the booked order is no shorter.
+    """
+    tries, best_of = [], whole_differences._best_of
+
+    def tried(book: Solved, compiled: Compiled) -> Solution:
+        tries.append(compiled)
+        if dead_end and len(tries) == 3:
+            raise SolveError("Infeasible")
+        return best_of(book, compiled)
+
+    monkeypatch.setattr(whole_differences, "_best_of", tried)
     booked = replace(base_scenario().orders[0], order="booked", price=3.0)
     asked_for = replace(booked, order="asked for", price=5.0, quantity=40, decline=Decline.PART)
     scenario = base_scenario(orders=(booked, asked_for))
     tight = with_rows(scenario, "zones", lambda zone: replace(zone, slots=14.0))
     study = accept_study(tight)
+    assert len(tries) == 3
     (row,) = records(section(study, "Orders"))
     assert (row["least"], row["why"]) == (None, "less of booked could be delivered")
     assert "if all of it were taken, less of booked could be delivered." in " ".join(study.answer)
