@@ -185,6 +185,8 @@ def saves_or_costs(saved: float, penalties: float, currency: str) -> str:
 
 
 def _saves_or_costs(saved: float, currency: str) -> str:
+    if abs(saved) < least_sum(currency):
+        return "saves nothing"
     return f"saves {amount(saved, currency)}" if saved >= 0 else f"costs {amount(-saved, currency)} more"
 
 

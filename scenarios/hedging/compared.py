@@ -39,7 +39,7 @@ MOST_NAMED = 5
 """Orders that the answer names; the sheet has them all."""
 
 INSIDE = (
-    "Inside: the mean over the seasons that the plan was made for. A plan always looks better there than in "
+    "Inside: the mean over the seasons that the plan was made for. A plan mostly looks better there than in "
     "others, and the more so the fewer they are. Outside: the mean over other seasons, drawn for all plans "
     "alike. From, to: 95 % interval of that mean, since the seasons are a sample."
 )

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from reports.book.words import (
     amount,
     more_or_less,
+    saves_or_costs,
     small_price,
     told_apart,
     unit_price,
@@ -56,6 +57,9 @@ def test_a_difference_is_told_with_and_without_penalties() -> None:
         "20.00 USD less (100.00 USD more with penalties for plants short)"
     )
     assert more_or_less(-100.0, 0.0, "USD") == "100.00 USD less"
+    assert saves_or_costs(-50.0, -49.999, "USD") == (
+        "saves nothing (costs 50.00 USD more with penalties for plants short)"
+    )
 
 
 def test_short_names_stand_as_they_are() -> None:
