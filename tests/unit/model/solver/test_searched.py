@@ -1,4 +1,4 @@
-"""A search stops after some effort; one whose bound a known plan refutes is made again without presolve."""
+"""Searches of whole plans: how much effort they may take, and what is believed of them."""
 
 from __future__ import annotations
 
@@ -86,3 +86,22 @@ def test_a_part_whose_search_finds_nothing_takes_nothing_from_the_others(
     assert searches == 4
     assert gains[1] == pytest.approx(gains[0] / 2)
     assert gains[1] > 1
+
+
+def test_the_parts_of_a_large_book_far_from_its_bound_may_take_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of 32 waves in parts of at most 8: twice what is left otherwise."""
+    scenario = copies(with_nursery(SPECIMENS["runs"], wave_cost=20.0), 2)
+    for name, value in {"SMALL_BOOK": 8, "SEARCHED": 16, "IN_PARTS": 0.0}.items():
+        monkeypatch.setattr(whole, name, value)
+    left = []
+
+    def parts(*given: Any) -> tuple[Solution, float]:
+        known, effort = given[3], given[5]
+        left.append(effort.left)
+        return known, 0.0
+
+    monkeypatch.setattr(whole, "_better_from_parts", parts)
+    for far in (0.0, 1.0):
+        monkeypatch.setattr(whole, "FAR", far)
+        solve(scenario)
+    assert left[0] == pytest.approx(2 * left[1])
