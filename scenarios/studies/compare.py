@@ -294,15 +294,17 @@ def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[
     difference = sum(split.values())
     name = names[best] if best else names[order[1]]
     apart = more_or_less(difference, split["shortfall"], money)
-    counting = "" if abs(split["shortfall"]) < least_sum(money) else f" with {PENALTIES} counted"
+    penalties = [m.penalties for m in found]
+    ranking = f" with {PENALTIES} counted" if max(penalties) - min(penalties) >= least_sum(money) else ""
+    counting = ranking if abs(split["shortfall"]) >= least_sum(money) else ""
     if best:
         first = (
-            f"{name} costs least{counting}, {with_penalties(other.cost, other.penalties, money)}: {apart} "
+            f"{name} costs least{ranking}, {with_penalties(other.cost, other.penalties, money)}: {apart} "
             f"than {names[0]}{_mainly(split, -1, money)}."
         )
     else:
         first = (
-            f"No variant is cheaper than {names[0]}, which costs "
+            f"No variant is cheaper{ranking} than {names[0]}, which costs "
             f"{with_penalties(base.cost, base.penalties, money)}. The next, {name}, costs "
             f"{apart}{_mainly(split, 1, money)}."
         )

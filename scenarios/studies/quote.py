@@ -21,7 +21,7 @@ from model.solve import Solved, facts_of
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, digits, percent, plants_told, unit_digits, unit_price
+from reports.book.words import amount, digits, percent, plants_told, unit_digits, unit_price, with_unit
 from reports.book.writing import grouped, shown_day, shown_share
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
@@ -263,8 +263,11 @@ def _sentences(
             f"the continuous program {_beside(a, continuous, money)}."
         )
     if a.declined:
-        those = ", ".join(f"{grouped(plants)} plants of {name}" for name, plants in a.declined)
-        found.append(f"{order.order} takes the place of {those}: they are declined, and it adds their price.")
+        those = ", ".join(f"{with_unit(grouped(plants), 'plants')} of {name}" for name, plants in a.declined)
+        found.append(
+            f"{order.order} takes the place of {those}: they are declined, and what it adds holds their "
+            "price."
+        )
     left, own = a.margin_left, a.own_price
     if left is not None and own is not None:
         said = f"At the price of {unit_price(own, money)} offered"

@@ -27,6 +27,7 @@ from scenarios.studies.compare import (
     SAME,
     TOTAL,
     WITHIN,
+    Measured,
     compare_study,
     compared,
     differences,
@@ -343,6 +344,28 @@ def test_a_difference_is_clear_only_where_it_is_larger_than_the_gap_of_the_deare
         assert any("no more than the gap of the dearer plan (4.00 USD)" in text for text in told) == (
             word == WITHIN
         )
+
+
+def test_the_least_cost_says_that_penalties_are_counted_where_any_variant_has_others() -> None:
+    """Without them the third would cost least: 2 less, with 5 of penalties 3 more."""
+    scenario = SPECIMENS["on-tray"]
+    base = measures(scenario, plan(scenario))
+
+    def with_lines(seed: float, shortfall: float) -> Measured:
+        lines = base.lines | {
+            "seed": base.lines["seed"] + seed,
+            "shortfall": base.lines["shortfall"] + shortfall,
+        }
+        return replace(base, lines=lines, facts=replace(base.facts, bound=base.cost + seed + shortfall))
+
+    variants = [named(name, scenario) for name in "abc"]
+    counted = "with penalties for plants short counted"
+    for seed, start in (
+        (1.0, f"No variant is cheaper {counted} than a, "),
+        (-1.0, f"b costs least {counted}, "),
+    ):
+        told = compared(variants, [base, with_lines(seed, 0.0), with_lines(-2.0, 5.0)]).answer
+        assert told[0].startswith(f"{start}penalties for plants short counted")
 
 
 def test_variants_of_one_name_are_numbered() -> None:
