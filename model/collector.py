@@ -9,14 +9,20 @@ from contextlib import contextmanager
 YOUNG = 50_000
 """Objects made, beyond those gone, before the collector looks through the young ones."""
 
+_before: list[tuple[int, int, int]] = []
+"""How often the collector looked before it was told to look seldom."""
+
 
 def collect_seldom() -> None:
-    """Let the garbage collector look seldom, for the rest of the process.
+    """Let the garbage collector look seldom while a command imports and reads.
 
     In Python 3.11 it looks after each 700 objects, which takes a seventh of all importing and a third of
-    reading.
+    reading. After the first pause it looks as often as before: from then on programs come and go, and what
+    is left of them would fill the memory of a process that lives long.
     """
-    gc.set_threshold(YOUNG)
+    if not _before:
+        _before.append(gc.get_threshold())
+        gc.set_threshold(YOUNG)
 
 
 @contextmanager
@@ -34,3 +40,5 @@ def collector_paused() -> Iterator[None]:
             gc.freeze()
             gc.unfreeze()
             gc.enable()
+        if _before:
+            gc.set_threshold(*_before.pop())
