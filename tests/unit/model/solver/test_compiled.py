@@ -46,21 +46,28 @@ def test_a_solver_that_loses_its_way_starts_again() -> None:
 
 
 def test_arrays_are_those_of_pyomos_compiler() -> None:
-    """Its standard form is another way from the stated program to arrays; columns and rows stand alike."""
+    """Its standard form is another way from the stated program to arrays; its columns may stand otherwise."""
     for scenario in (base_scenario(), demo()):
         program = build(expand(scenario))
         stated = state(program)
         form = LinearStandardFormCompiler().write(stated.model, mixed_form=True, set_sense=None)
         column = {id(variable): n for n, variable in enumerate(form.columns)}
         position = {
-            name: [column.get(id(variable), -1) for variable in variables]
+            name: np.array([column.get(id(variable), -1) for variable in variables], dtype=np.intp)
             for name, variables in stated.variables.items()
         }
         compiled = compile_program(program)
-        assert {name: at.tolist() for name, at in compiled.position.items()} == position
-        for ours, theirs in ((compiled.matrix, form.A), (csc_array(compiled.cost[None]), form.c)):
-            assert (ours != theirs).nnz == 0
+        theirs = np.full(len(compiled.cost), -1)
+        for name, at in compiled.position.items():
+            assert np.array_equal(at < 0, position[name] < 0)
+            theirs[at[at >= 0]] = position[name][at >= 0]
+        assert sorted(theirs.tolist()) == list(range(len(form.columns)))
+        for ours, other in ((compiled.matrix, form.A), (csc_array(compiled.cost[None]), form.c)):
+            assert (ours != csc_array(other)[:, theirs]).nnz == 0
         bounds = zip(compiled.row_lower.tolist(), compiled.row_upper.tolist(), strict=True)
         for (lower, upper), (_, sense), rhs in zip(bounds, form.rows, form.rhs, strict=True):
             assert (lower, upper) == (rhs if sense <= 0 else -np.inf, rhs if sense >= 0 else np.inf)
-        assert (compiled.lower[0], compiled.offset) == (form.columns[0].lb, form.c_offset[0])
+        limits = [(form.columns[n].lb, form.columns[n].ub) for n in theirs.tolist()]
+        assert compiled.lower.tolist() == [lower for lower, _ in limits]
+        assert compiled.upper.tolist() == [np.inf if upper is None else upper for _, upper in limits]
+        assert compiled.offset == form.c_offset[0]
