@@ -121,9 +121,9 @@ def _best(compiled: Compiled) -> Solution:
 def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Hedged:
     """The plan in whole trays that is best on average over ``seasons`` seasons drawn from ``seed``.
 
-    Where the scenario's margins are at a level, orders get what they need to keep theirs in seasons planned
-    again after counts, drawn from ``seed`` + 2. Raises SolveError where HiGHS reaches no optimum, ValueError
-    where ``seasons`` is below 1.
+    Where the scenario's margins are at a level, orders likely below theirs in seasons planned again after
+    counts, drawn from ``seed`` + 2, get more plants. Raises SolveError where HiGHS reaches no optimum,
+    ValueError where ``seasons`` is below 1.
     """
     bare = without_margins(scenario)
     promised = scenario.nursery.margin_policy is MarginPolicy.LEVEL

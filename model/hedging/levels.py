@@ -1,4 +1,4 @@
-"""A hedge in whole trays that keeps the levels promised, as seasons tell in which the grower plans again.
+"""A hedge in whole trays lifted towards the levels promised, as seasons tell that are planned again.
 
 At its penalties alone a hedge may leave an order short too often. Most orders are lifted above their level by
 planning again after counts. So each round rehearses seasons that no earlier round has, and only orders that

@@ -198,7 +198,7 @@ def _rehearsed(hedged: LivedPlan, found: Hedged) -> Iterator[str]:
     raised = int(np.count_nonzero(found.lifted.more))
     if raised:
         yield (
-            f"To keep the levels there, {counted(raised, 'order')} {'has' if raised == 1 else 'have'} "
+            f"For the levels there, {counted(raised, 'order')} {'has' if raised == 1 else 'have'} "
             f"{grouped(float(found.lifted.more.sum()))} plants more than is best on average. Their number "
             f"comes from {grouped(found.lifted.lived)} seasons that are not among those told."
         )
