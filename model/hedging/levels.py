@@ -23,13 +23,13 @@ from model.risk.counted import WHOLE
 from model.solve import Solved, plan_of
 from model.solver.compiled import Compiled, Solution, proved_bound, run, solver, with_fixed
 
-ROUNDS = 3
+ROUNDS = 4
 """Rounds in which seasons are rehearsed, at most."""
 
 LIVED = 30
 """Seasons rehearsed in a round."""
 
-DOUBT = 0.1
+DOUBT = 0.3
 """An order gets more plants where, at its level, so many seasons short come with a chance of at most this."""
 
 

@@ -73,8 +73,9 @@ TRAYS_DECIDED = EXACT | {"mip_max_nodes": 20, "mip_rel_gap": 0.005}
 FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
 
-A_SEARCH, PART_SEARCH, MAIN_SEARCH = 0.25, 0.5, 0.8
-"""Shares of the effort left that a search may take: one before others, one of a part, one of a whole book."""
+A_SEARCH, PART_SEARCH, MAIN_SEARCH, LAST_SEARCH = 0.25, 0.5, 0.8, 0.1
+"""Shares of the effort left that a search may take: before others; of a part; of a small book; of a book whose
+parts have been searched."""
 
 DIVE = (
     APART_DECIDED,
@@ -306,17 +307,17 @@ def _part_limits(waves: int) -> dict[str, Any]:
     return EXACT | {"mip_max_nodes": min(nodes, EXACT["mip_max_nodes"])}
 
 
-def searched(compiled: Compiled, known: float, effort: Effort) -> Solution:
+def searched(compiled: Compiled, known: float, effort: Effort, share: float = MAIN_SEARCH) -> Solution:
     """The best whole solution that HiGHS finds, with its bound; ``known``: the cost of a whole plan.
 
     The presolve of HiGHS 1.16 may lose the best solution, so that the bound is too high. This shows where
     the known plan is cheaper than the bound: then the search is made without presolve.
     """
     columns = compiled.columns(WHOLE)
-    found = effort.search(solver(compiled, columns, **EXACT), MAIN_SEARCH)
+    found = effort.search(solver(compiled, columns, **EXACT), share)
     if within(found.bound, known):
         return found
-    return effort.search(solver(compiled, columns, presolve="off", **EXACT), MAIN_SEARCH)
+    return effort.search(solver(compiled, columns, presolve="off", **EXACT), share)
 
 
 class Whole(NamedTuple):
@@ -393,8 +394,6 @@ def make_whole(
         if waves <= SEARCHED:
             progress("whole trays, search among the waves in use")
             best = _searched_in_use(compiled, tried, opened[1], best, effort)
-        elif best.objective > aim + FAR * abs(aim):
-            effort.left *= waves / (2 * SMALL_BOOK)  # far off: each part may need what a small book does
         told = part_of("whole trays, search", progress)
         best, gain = _better_from_parts(*opened, tried, best, groups, effort, told)
         if tried is not strong:
@@ -405,7 +404,7 @@ def make_whole(
             bound += gain
         if waves <= SEARCHED and best.objective > bound + FAR * abs(bound):
             progress("whole trays, search for a cheaper plan")
-            best, known = _searched_from(compiled, strong, best, effort)
+            best, known = _searched_from(compiled, strong, best, effort, LAST_SEARCH)
             bound = max(bound, known) if within(known, best.objective) else bound
     settle = partial(_filled, program, strong, effort, progress)
     best, fillings = settle(Plans(compiled, continuous, best, bound))
@@ -481,7 +480,7 @@ def _filled(
 
 
 def _searched_from(
-    compiled: Compiled, strong: Strong, best: Solution, effort: Effort
+    compiled: Compiled, strong: Strong, best: Solution, effort: Effort, share: float = MAIN_SEARCH
 ) -> tuple[Solution, float]:
     """The better of a whole solution and of the one that HiGHS finds, and the bound that it proves."""
     bound = strong.optimum.objective
@@ -489,7 +488,7 @@ def _searched_from(
     if best.objective <= bound + LEAST_GAIN:
         return best, bound
     with suppress(SolveError):
-        better = searched(strong.compiled, best.objective, effort)
+        better = searched(strong.compiled, best.objective, effort, share)
         bound = max(bound, better.bound)
         best = min(best, held_whole(compiled, better), key=lambda solution: solution.objective)
     return best, bound

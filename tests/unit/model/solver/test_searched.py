@@ -15,7 +15,7 @@ from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
 from tests.copies import copies
 from tests.specimens import SPECIMENS
-from tests.strategies import base_scenario, with_nursery
+from tests.strategies import with_nursery
 
 
 @pytest.mark.parametrize("less, searches", [(0.0, [None]), (1.0, [None, "off"])])
@@ -86,22 +86,3 @@ def test_a_part_whose_search_finds_nothing_takes_nothing_from_the_others(
     assert searches == 4
     assert gains[1] == pytest.approx(gains[0] / 2)
     assert gains[1] > 1
-
-
-def test_the_parts_of_a_large_book_far_from_its_bound_may_take_more(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of 20 waves in parts of at most 2: five times what is left otherwise."""
-    scenario = copies(with_nursery(base_scenario(), wave_cost=40.0), 2)
-    for name, value in {"SMALL_BOOK": 2, "SEARCHED": 4, "IN_PARTS": 0.0}.items():
-        monkeypatch.setattr(whole, name, value)
-    left = []
-
-    def parts(*given: Any) -> tuple[Solution, float]:
-        known, effort = given[3], given[5]
-        left.append(effort.left)
-        return known, 0.0
-
-    monkeypatch.setattr(whole, "_better_from_parts", parts)
-    for far in (0.0, 1.0):
-        monkeypatch.setattr(whole, "FAR", far)
-        solve(scenario)
-    assert left[0] == pytest.approx(5 * left[1])
