@@ -60,7 +60,7 @@ PART = EXACT | {"mip_max_nodes": 200}
 """The same for a part of a book."""
 
 LEAST_EFFORT = 3e9
-"""Effort for the searches of any book, however small: some sixty seconds; nodes end most of them long before."""
+"""Effort for the searches of any book, however small: some sixty seconds; nodes end most long before."""
 
 SOLVES = 5.0
 """Effort for the searches of a large book, in solves of its continuous program."""

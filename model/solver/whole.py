@@ -74,8 +74,8 @@ FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
 
 A_SEARCH, PART_SEARCH, MAIN_SEARCH, LAST_SEARCH = 0.25, 0.5, 0.8, 0.1
-"""Shares of the effort left that a search may take: before others; of a part; of a small book; of a book whose
-parts have been searched."""
+"""Shares of the effort left that a search may take: before others; of a part; of a small book; of a book
+whose parts have been searched."""
 
 DIVE = (
     APART_DECIDED,

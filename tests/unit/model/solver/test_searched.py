@@ -44,8 +44,8 @@ def test_a_search_stops_after_some_effort_at_the_same_plan_each_time() -> None:
     for _ in range(2):
         effort = Effort(compiled)
         before = effort.left
-        stopped.append(effort.search(solver(compiled, whole_numbers, **EXACT), 0.1))
-        assert 0.1 * before < before - effort.left < 0.2 * before
+        stopped.append(effort.search(solver(compiled, whole_numbers, **EXACT), 0.01))
+        assert 0.01 * before < before - effort.left < 0.02 * before
     first, second = stopped
     assert first.bound < best - 1 < best <= first.objective + 1e-6
     assert (first.bound, first.objective) == (second.bound, second.objective)
