@@ -121,7 +121,7 @@ def _best(compiled: Compiled) -> Solution:
 def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Hedged:
     """The plan in whole trays that is best on average over ``seasons`` seasons drawn from ``seed``.
 
-    Where the scenario's margins are at a level, orders likely below theirs in seasons planned again after
+    Where the scenario's margins are at a level, orders below theirs in seasons planned again after
     counts, drawn from ``seed`` + 2, get more plants. Raises SolveError where HiGHS reaches no optimum,
     ValueError where ``seasons`` is below 1.
     """

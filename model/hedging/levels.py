@@ -11,7 +11,6 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binom
 
 from model.hedging.whole_hedge import DEARER, Aim, whole_plan
 from model.phases import Say, part_of
@@ -29,8 +28,8 @@ ROUNDS = 4
 LIVED = 30
 """Seasons rehearsed in a round."""
 
-DOUBT = 0.3
-"""An order gets more plants where, at its level, so many seasons short come with a chance of at most this."""
+TRACE = 1e-9
+"""Parts of a season that are only rounding."""
 
 
 class Lifted(NamedTuple):
@@ -42,11 +41,11 @@ class Lifted(NamedTuple):
 
 
 def most_short(seasons: NDArray[np.intp], levels: Floats) -> Floats:
-    """The most of their ``seasons`` in which orders may be short and are not likely below their ``levels``.
+    """The most of their ``seasons`` in which orders may be short at their ``levels``; NaN: no level.
 
-    The largest k with P(X ≥ k) > ``DOUBT`` for X ~ binomial(seasons, 1 − level), exactly; NaN: no level.
+    ⌊seasons · (1 − level)⌋
     """
-    return np.asarray(binom.ppf(1 - DOUBT, seasons, 1 - levels), dtype=float)
+    return np.floor(seasons * (1 - levels) + TRACE)
 
 
 def keep_levels(
@@ -63,9 +62,10 @@ def keep_levels(
     """The hedge ``aim`` of a program without margins, in whole trays.
 
     With ``levels``, shares by order (NaN: none promised), each round rehearses ``LIVED`` seasons of ``seed``
-    that no round before it had. An order that is likely below its level gets the fewest plants with which
-    it would not have been; from then on only later seasons tell of it. What the last round adds is not
-    rehearsed. ``continuous``: an optimum of ``compiled``. Raises SolveError where HiGHS reaches no optimum.
+    that no round before it had. An order short in more of them than its level allows gets the fewest plants
+    with which it would not have been; from then on only later seasons tell of it. What the last round adds
+    is not rehearsed. ``continuous``: an optimum of ``compiled``. Raises SolveError where HiGHS reaches no
+    optimum.
     """
     solved = _solved(program, compiled, continuous, aim, seasons, progress)
     more = np.zeros(len(program.network.orders))

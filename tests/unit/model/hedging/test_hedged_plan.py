@@ -167,11 +167,11 @@ def test_levels_are_kept_where_they_are_promised() -> None:
     assert costs[0] < costs[1]
 
 
-def test_an_order_is_likely_below_its_level_by_the_exact_binomial_distribution() -> None:
-    """At 95 %, 3 seasons short of 40 or more come with a chance of 32.3 %, 4 or more with 13.8 %."""
-    found = most_short(np.array([40, 1, 40]), np.array([0.95, 0.95, np.nan]))
-    assert found[:2].tolist() == [3, 0]
-    assert np.isnan(found[2])
+def test_an_order_may_be_short_in_as_many_seasons_as_its_level_allows() -> None:
+    """At 95 %: in 2 of 40, 1 of 30, and none of 1. At 90 %, in 3 of 30, to the last one."""
+    found = most_short(np.array([40, 30, 1, 30, 40]), np.array([0.95, 0.95, 0.95, 0.9, np.nan]))
+    assert found[:4].tolist() == [2, 1, 0, 3]
+    assert np.isnan(found[4])
 
 
 def test_plants_added_for_a_level_are_joins_of_the_graft_days_that_serve_the_order() -> None:
