@@ -27,7 +27,7 @@ from model.hedging.sown_again import (
 )
 from model.program.program import Program
 from model.risk.batches import Floats
-from model.solver.compiled import Compiled
+from model.solver.compiled import Compiled, Solution
 
 APART = ("carried", "admitted", "lot_chosen")
 """What the plan keeps apart, in all seasons alike."""
@@ -264,10 +264,12 @@ class Hedge:
         count = len(self.compiled.cost)
         return np.arange(count - len(self.again.sown), count)
 
-    def seasons_of(self, found: Floats) -> Floats:
-        """The seasons' own columns of a solution's ``found``, shape (seasons, columns of a season)."""
-        plan, rules = len(self.plan.cost), len(self.again.sown)
-        return found[plan : len(found) - rules].reshape(self.luck.number, -1)
+    def cost(self, compiled: Compiled, found: Solution) -> float:
+        """Mean cost of a season at the prices of ``compiled``, in currency."""
+        plan = found.columns[: len(compiled.cost)]
+        return (
+            float(compiled.cost @ plan + self.rule.cost @ found.columns[self.rule_columns]) + compiled.offset
+        )
 
 
 def hedge_program(

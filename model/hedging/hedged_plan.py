@@ -2,8 +2,8 @@
 
 What is sown, how many joins are planned, room, hands, packs and what must be bought early are decided once
 for all seasons; what each season makes of it follows (``model.hedging.extensive``). Nothing is known of a
-season beforehand. The seasons show what is worth growing to spare, and where; more is only grown where an
-order would else miss its level, though the grower plans again (``model.hedging.levels``).
+season beforehand. The seasons show what is worth growing to spare, and where; margins are only added where an
+order would else miss its level (``model.hedging.levels``).
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from model.collector import collector_paused
 from model.hedging.candidates import joins_of_a_few_plans, joins_sown_again
 from model.hedging.extensive import APART, Hedge, hedge_program
-from model.hedging.levels import Lifted, keep_levels
+from model.hedging.levels import keep_levels, worth_keeping
 from model.hedging.sampled import SampledSeasons, sampled
 from model.hedging.sown_again import NO_SOWING_AGAIN, Mask, SowingAgain, may_be_sown_again
 from model.hedging.whole_hedge import SPLINTER, aim_of
@@ -27,7 +27,7 @@ from model.phases import Say, silent
 from model.program.build import build
 from model.program.program import Program
 from model.risk.batches import Floats
-from model.risk.simulation import promised_levels
+from model.risk.tuning import order_levels
 from model.scenario.choices import MarginPolicy, SowingPolicy
 from model.scenario.entities import Scenario
 from model.solve import Solved, solve
@@ -58,7 +58,7 @@ class Rule(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Hedged:
-    """A hedged plan: its scenario, which has no margins, and its solution in whole trays.
+    """A hedged plan: its scenario, with no margins but those that keep levels, and its solution.
 
     ``least``: mean cost of the sampled seasons in the continuous plan; ``inside``: cost of each of them in
     the plan in whole trays, in currency. ``joins``: pairs of waves and graft day that it could use.
@@ -67,17 +67,12 @@ class Hedged:
     """
 
     scenario: Scenario
-    lifted: Lifted
+    solved: Solved
     least: float
     inside: Floats
     joins: int
     rules: tuple[Rule, ...] = ()
     saved: float = 0.0
-
-    @property
-    def solved(self) -> Solved:
-        """The solution in whole trays."""
-        return self.lifted.solved
 
 
 def without_margins(scenario: Scenario) -> Scenario:
@@ -121,13 +116,11 @@ def _best(compiled: Compiled) -> Solution:
 def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Hedged:
     """The plan in whole trays that is best on average over ``seasons`` seasons drawn from ``seed``.
 
-    Where the scenario's margins are at a level, orders below theirs in seasons planned again after
-    counts, drawn from ``seed`` + 2, get more plants. Raises SolveError where HiGHS reaches no optimum,
-    ValueError where ``seasons`` is below 1.
+    Where the scenario's margins are at a level, orders get what they need to keep theirs. Raises SolveError
+    where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
     """
     bare = without_margins(scenario)
-    promised = scenario.nursery.margin_policy is MarginPolicy.LEVEL
-    levels = np.array(promised_levels(scenario)) if promised else None
+    levels = order_levels(scenario) if scenario.nursery.margin_policy is MarginPolicy.LEVEL else None
     with collector_paused():
         progress("expand")
         program = build(expand(bare))
@@ -143,24 +136,24 @@ def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silen
         if luck.as_expected:
             solved = replace(solve(bare, progress=progress), seasons=seasons)
             inside = np.full(seasons, solved.solution.objective)
-            as_is = Lifted(solved, np.zeros(len(bare.orders)), 0)
-            return Hedged(bare, as_is, continuous.objective, inside, int(np.count_nonzero(joins)))
+            return Hedged(bare, solved, continuous.objective, inside, int(np.count_nonzero(joins)))
         progress(f"best plan over {seasons:,} seasons")
-        hedge, found = best_over(program, compiled, luck, joins)
+        aimed = compiled if levels is None else worth_keeping(program, compiled, continuous, levels)
+        hedge, found = best_over(program, aimed, luck, joins)
+        least = hedge.cost(compiled, found)
         progress("whole trays")
         aim = aim_of(program, hedge, found, joins)
-        made = keep_levels(
-            program, compiled, continuous, aim, levels, seasons=seasons, seed=seed + 2, progress=progress
-        )
+        made = keep_levels(bare, aim, levels, seasons=seasons, seed=seed + 2, progress=progress)
         progress("cost of each season")
         columns = made.solved.solution.columns
         values = made.solved.compiled.values(columns)
-        inside = _costs_inside(hedge_program(program, compiled, joins, luck), columns, values)
+        lived = hedge_program(program, compiled, joins, luck)
+        inside = _costs_inside(lived, made.solved.compiled, columns, values)
         progress("what is sown again")
         wider = np.maximum(most, joins_sown_again(program, compiled, continuous))
         luck = sampled(program.network, wider.tolist(), seasons, seed)
         rules, saved = _rules(program, compiled, wider > USED, luck, values)
-    return Hedged(bare, made, found.objective, inside, int(np.count_nonzero(joins)), rules, saved)
+    return Hedged(made.scenario, made.solved, least, inside, int(np.count_nonzero(joins)), rules, saved)
 
 
 def _rules(
@@ -199,9 +192,12 @@ def cost_by_season(hedge: Hedge, values: Mapping[str, Floats]) -> tuple[Floats, 
     return costs + paid @ hedge.rule.thin, trays
 
 
-def _costs_inside(hedge: Hedge, columns: Floats, values: Mapping[str, Floats]) -> Floats:
-    """Cost of each season with the plan ``columns``: what is decided once costs what it costs in the plan."""
-    plan, means = hedge.plan, hedge.season.columns[hedge.season.late]
+def _costs_inside(hedge: Hedge, plan: Compiled, columns: Floats, values: Mapping[str, Floats]) -> Floats:
+    """Cost of each season with ``columns`` of ``plan``: what is decided once costs what it costs there.
+
+    ``plan`` has the columns of the hedge's plan; its margins have their own cost.
+    """
+    means = hedge.season.columns[hedge.season.late]
     once = float(plan.cost @ columns - plan.cost[means] @ columns[means]) + plan.offset
     return once + _late(hedge, _lived(hedge, values))
 
@@ -224,5 +220,6 @@ def _lived(hedge: Hedge, values: Mapping[str, Floats]) -> Floats:
 def _late(hedge: Hedge, found: Floats) -> Floats:
     """What each season decides late costs in it: plants short, late, sold and bought late."""
     plan, season = hedge.plan, hedge.season
-    late: Floats = hedge.seasons_of(found)[:, season.late] @ plan.cost[season.columns[season.late]]
+    seasons = found[len(plan.cost) : len(found) - len(hedge.again.sown)].reshape(hedge.luck.number, -1)
+    late: Floats = seasons[:, season.late] @ plan.cost[season.columns[season.late]]
     return late

@@ -1,139 +1,128 @@
-"""A hedge in whole trays lifted towards the levels promised, as seasons tell that are planned again.
+"""A hedge in whole trays, with margins where an order would else miss the level promised to it.
 
-At its penalties alone a hedge may leave an order short too often. Most orders are lifted above their level by
-planning again after counts. So each round rehearses seasons that no earlier round has, and only orders that
-fall below their level there get more plants, from the graft days that serve them.
+The hedge says when to sow and join and how much; at its penalties alone an order may be short too often. So
+penalties are first raised to what makes it worth keeping the level, and then margins are added, order by
+order, as simulated seasons tell.
 """
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from model.hedging.whole_hedge import DEARER, Aim, whole_plan
+from model.hedging.whole_hedge import Aim, whole_plan
+from model.network.expansion import expand
 from model.phases import Say, part_of
+from model.planned.plan_tables import Plan
+from model.program.build import build
 from model.program.program import Program
 from model.program.variables import HELD
-from model.rehearsal.rehearsed import Rehearsal
-from model.risk.batches import Floats, Seasons
+from model.risk.batches import Floats
 from model.risk.counted import WHOLE
+from model.risk.simulation import Risk, simulate
+from model.risk.tuning import bands_of, step
+from model.scenario.entities import Scenario
 from model.solve import Solved, plan_of
-from model.solver.compiled import Compiled, Solution, proved_bound, run, solver, with_fixed
+from model.solver.compiled import (
+    Compiled,
+    Solution,
+    compile_program,
+    proved_bound,
+    run,
+    solver,
+    with_fixed,
+)
 
-ROUNDS = 4
-"""Rounds in which seasons are rehearsed, at most."""
+ROUNDS = 6
+"""Rounds in which margins are added, at most."""
 
-LIVED = 30
-"""Seasons rehearsed in a round."""
+LIVED = 1000
+"""Seasons simulated in a round."""
 
-TRACE = 1e-9
-"""Parts of a season that are only rounding."""
+FINEST = 10_000
+"""Margins are multiples of 1 / ``FINEST``."""
 
 
-class Lifted(NamedTuple):
-    """A hedge in whole trays; ``more``: plants grown for each order's level; ``lived``: seasons rehearsed."""
+@dataclass(frozen=True, slots=True)
+class HedgeRound:
+    """A hedge in whole trays with some margins; ``rank``: orders below their level, mean cost of a season."""
 
+    scenario: Scenario
     solved: Solved
-    more: Floats
-    lived: int
+    rank: tuple[int, float]
 
 
-def most_short(seasons: NDArray[np.intp], levels: Floats) -> Floats:
-    """The most of their ``seasons`` in which orders may be short at their ``levels``; NaN: no level.
+def worth_keeping(program: Program, compiled: Compiled, continuous: Solution, levels: Floats) -> Compiled:
+    """The program in which a plant short costs so much that keeping the order's level is worth it.
 
-    ⌊seasons · (1 − level)⌋
+    Where a plant more costs c, it is grown up to the chance 1 − c / penalty (newsvendor): so the penalty is
+    at least c / (1 − level). c is what a plant more of the order costs in ``continuous``, an optimum. Orders
+    that the optimum leaves short keep their penalty.
     """
-    return np.floor(seasons * (1 - levels) + TRACE)
+    rows, short = compiled.rows.get("order", {}), compiled.position["short"]
+    dual = np.array([continuous.row_dual[rows[label]] for label in program.labels["short"]])
+    filled = continuous.columns[short] <= WHOLE
+    cost = compiled.cost.copy()
+    cost[short] = np.where(filled, np.maximum(cost[short], dual / (1 - levels)), cost[short])
+    return replace(compiled, cost=cost)
 
 
 def keep_levels(
-    program: Program,
-    compiled: Compiled,
-    continuous: Solution,
-    aim: Aim,
-    levels: Floats | None,
-    *,
-    seasons: int,
-    seed: int,
-    progress: Say,
-) -> Lifted:
-    """The hedge ``aim`` of a program without margins, in whole trays.
+    scenario: Scenario, aim: Aim, levels: Floats | None, *, seasons: int, seed: int, progress: Say
+) -> HedgeRound:
+    """The hedge ``aim`` of a scenario without margins, in whole trays.
 
-    With ``levels``, shares by order (NaN: none promised), each round rehearses ``LIVED`` seasons of ``seed``
-    that no round before it had. An order short in more of them than its level allows gets the fewest plants
-    with which it would not have been; from then on only later seasons tell of it. What the last round adds
-    is not rehearsed. ``continuous``: an optimum of ``compiled``. Raises SolveError where HiGHS reaches no
-    optimum.
+    With ``levels``, shares by order, margins are added round by round to the orders that miss theirs in
+    simulated seasons. Of the rounds the one with the fewest such orders is chosen, then the least mean cost.
     """
-    solved = _solved(program, compiled, continuous, aim, seasons, progress)
-    more = np.zeros(len(program.network.orders))
     if levels is None:
-        return Lifted(solved, more, 0)
-    drawn, since = Seasons(ROUNDS * LIVED, seed), np.zeros(len(more), dtype=np.intp)
-    short = np.empty((len(more), 0))
+        return HedgeRound(scenario, _solved(scenario, aim, seasons, progress), (0, 0.0))
+    bands = bands_of(levels.tolist(), LIVED)
+    margins, most = np.zeros(len(levels)), np.full(len(levels), np.inf)
+    before, rounds = margins, []
     for n in range(ROUNDS):
         told = part_of(f"levels, round {n + 1} of at most {ROUNDS}", progress)
-        plan = plan_of(solved, progress=told)
-        rehearsal = Rehearsal(program, compiled, solved.solution.columns, plan, drawn)
-        lived = rehearsal.seasons(range(n * LIVED, (n + 1) * LIVED), told)
-        short = np.hstack([short, lived.short])
-        valid = np.arange(short.shape[1]) >= since[:, None]
-        missed, lasted = ((short > WHOLE) & valid).sum(axis=1), valid.sum(axis=1)
-        most = most_short(lasted, levels)
-        below = (missed > most) & (plan.orders["own"] > WHOLE).to_numpy()
-        if not below.any():
-            break
-        for o in np.flatnonzero(below).tolist():
-            more[o] += float(np.sort(short[o, since[o] :])[-int(most[o]) - 1])
-        since[below] = short.shape[1]
         told("whole trays")
-        solved = _solved(program, compiled, continuous, grown_for(program, aim, more), seasons, told)
-    return Lifted(solved, more, short.shape[1])
+        orders = zip(scenario.orders, margins.tolist(), strict=True)
+        grown = replace(scenario, orders=tuple(replace(o, graft_margin=margin) for o, margin in orders))
+        solved = _solved(grown, aim, seasons, told)
+        plan = plan_of(solved, progress=told)
+        told(f"{LIVED:,} seasons")
+        risk = simulate(grown, plan, seasons=LIVED, seed=seed)
+        missed = (risk.orders["chance"].to_numpy() < levels) & ~_gone(plan)
+        rounds.append(HedgeRound(grown, solved, (int(missed.sum()), float(risk.totals["cost"].mean()))))
+        most = np.where(plan.orders["short"].to_numpy(float) > WHOLE, np.minimum(most, before), most)
+        steps = np.stack([bands.enough, bands.aim, bands.much], axis=1)
+        before, margins = margins, np.minimum(margins + _more(plan, risk, steps), most)
+        if not missed.any() or np.array_equal(before, margins):
+            break
+    return min(rounds, key=lambda made: made.rank)
 
 
-def grown_for(program: Program, aim: Aim, more: Floats) -> Aim:
-    """The aim with ``more`` plants by order, from the flows that serve the order in the hedge's seasons.
-
-    y′ = y · (1 + Σ_o more[o] · d̄[p,g,o] / Σ d̄[·,·,o] / Σ y·τ·φ)      for joins of flow (p,g), from today on
-    x′ = x · Σ y′/μ / Σ y/μ      for each wave, over the joins that draw on it
-
-    d̄: mean plants delivered to order o in the hedge's seasons. What is missed of these joins costs no less
-    than the order's penalty for the plants that they would give, as a plant more may cost far more than in
-    the hedge where another hand or room is needed for it.
-    """
-    network = program.network
-    flows = network.flows
-    served = np.zeros((len(flows), len(network.orders)))
-    for delivery, plants in zip(network.deliveries, aim.served.tolist(), strict=True):
-        if flows[delivery.flow].graft >= network.past.today:
-            served[delivery.flow, delivery.order] += max(plants, 0.0)
-    total = served.sum(axis=0)
-    wanted = served @ np.divide(more, total, out=np.zeros_like(total), where=total > WHOLE)
-    joins, finished = aim.values["joins"], np.zeros(len(flows))
-    of = np.array([join.flow for join in network.joins], dtype=np.intp)
-    plants = np.array([join.take * flows[join.flow].survival for join in network.joins])
-    np.add.at(finished, of, joins * plants)
-    more_joins = joins * np.divide(wanted, finished, out=np.zeros_like(wanted), where=finished > WHOLE)[of]
-    drawn, more_drawn = np.zeros((2, len(network.waves)))
-    for join, made, added in zip(network.joins, joins.tolist(), more_joins.tolist(), strict=True):
-        for w in join.waves:
-            drawn[w] += made / join.match
-            more_drawn[w] += added / join.match
-    share = np.divide(more_drawn, drawn, out=np.zeros_like(drawn), where=drawn > WHOLE)
-    penalties = np.array([term.penalty for term in network.orders])
-    dear = (np.where(served > WHOLE, 1.0, 0.0) * np.where(more > 0, penalties, 0.0)).max(axis=1, initial=0.0)
-    return aim._replace(
-        values={"joins": joins + more_joins, "sown": aim.values["sown"] * (1 + share)},
-        worth=aim.worth | {"joins": np.maximum(aim.worth["joins"], dear[of] * plants / DEARER)},
-    )
+def _gone(plan: Plan) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Whether the plan declines each order entirely."""
+    kept = (plan.orders["quantity"] - plan.orders["declined"]).to_numpy(float)
+    return np.asarray(kept <= WHOLE)
 
 
-def _solved(
-    program: Program, compiled: Compiled, continuous: Solution, aim: Aim, seasons: int, progress: Say
-) -> Solved:
-    """The hedge in whole trays, as a solution of the program with its shadow prices."""
+def _more(plan: Plan, risk: Risk, steps: Floats) -> Floats:
+    """What is added to each order's margin; nothing where the plan buys or leaves it short."""
+    own, short = (plan.orders[name].to_numpy(dtype=float) for name in ("own", "short"))
+    more = np.zeros(len(own))
+    chances = risk.orders["chance"].tolist()
+    for o in np.flatnonzero((own > WHOLE) & (short <= WHOLE)).tolist():
+        enough, aim, much = steps[o].tolist()
+        plants = step(chances[o], risk.short[o], 0.0, (enough, aim, much), lower=False)
+        more[o] = np.ceil(plants / own[o] * FINEST) / FINEST
+    return more
+
+
+def _solved(scenario: Scenario, aim: Aim, seasons: int, progress: Say) -> Solved:
+    """The hedge in whole trays, as a solution of the scenario with its shadow prices."""
+    program = build(expand(scenario))
+    compiled = compile_program(program)
+    continuous = run(solver(compiled))
     solution = whole_plan(program, compiled, aim, progress)
     held = compiled.columns(HELD)
     priced_in = with_fixed(compiled, held, np.round(solution.columns[held]))

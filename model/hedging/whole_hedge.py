@@ -26,13 +26,12 @@ DEARER = 2.0
 class Aim(NamedTuple):
     """What a hedge sows and joins: values by name and index, and what one more of each is worth.
 
-    ``joins``: which joins may be made. ``served``: plants of each delivery in the mean of the seasons.
+    ``joins``: which joins may be made.
     """
 
     values: dict[str, Floats]
     worth: dict[str, Floats]
     joins: Mask
-    served: Floats
 
 
 def aim_of(program: Program, hedge: Hedge, found: Solution, joins: Mask) -> Aim:
@@ -47,10 +46,7 @@ def aim_of(program: Program, hedge: Hedge, found: Solution, joins: Mask) -> Aim:
     cells = np.array([network.flows[join.flow].tray.cells for join in network.joins], dtype=float)
     least = {"joins": SPLINTER * cells, "sown": np.full(len(network.waves), SPLINTER)}
     aimed = {name: np.where(values[name] > size, values[name], 0.0) for name, size in least.items()}
-    late = np.zeros(count)
-    late[hedge.season.columns] = hedge.seasons_of(found.columns).mean(axis=0)
-    served = np.maximum(hedge.plan.values(late)["delivered"], 0.0)
-    return Aim(aimed, {name: each[name] for name in least}, joins, served)
+    return Aim(aimed, {name: each[name] for name in least}, joins)
 
 
 def whole_plan(program: Program, compiled: Compiled, aim: Aim, progress: Say) -> Solution:

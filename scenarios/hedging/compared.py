@@ -27,16 +27,10 @@ from reports.book.writing import grouped
 from reports.study import column
 from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.rehearsing.drawn_seasons import MADE, RECOURSE, drawn_facts
-from scenarios.rehearsing.lived_plans import FILLED, LivedPlan, OtherSeasons, lived, plain_at_its_best
+from scenarios.rehearsing.lived_plans import LivedPlan, OtherSeasons, lived, plain_at_its_best
 
 UNSEEN = 1000
 """Other seasons in which the plans are compared."""
-
-PLANNED_AGAIN = 40
-"""So many of them, the first, are rehearsed with a hedged plan that keeps levels."""
-
-MOST_NAMED = 5
-"""Orders that the answer names; the sheet has them all."""
 
 INSIDE = (
     "Inside: the mean over the seasons that the plan was made for. A plan mostly looks better there than in "
@@ -45,9 +39,10 @@ INSIDE = (
 )
 WHICH = (
     "The hedged plan grows plants to spare, sows in more waves and joins on more days where that costs less "
-    "than the plants short that it saves. Where margins are at a level, orders that would miss theirs though "
-    "the season is planned again after counts get more plants. Of the plain margins, the one shown keeps "
-    "most levels where nobody plans again, and of those costs least."
+    "than the plants short that it saves. Where margins are at a level, penalties are raised for the hedge "
+    "to what makes it worth keeping, and orders that would still miss their level get margins. Costs count "
+    "the penalties as they are written. Of the plain margins, the one shown keeps most levels, and of "
+    "those costs least."
 )
 
 
@@ -75,12 +70,10 @@ def hedge_study(
 ) -> Study:
     """The plan ``made`` of ``found`` beside plans of least cost of ``scenario``: as it is, and plain.
 
-    All live ``UNSEEN`` other seasons. Where the hedge keeps levels, the first ``PLANNED_AGAIN`` of them are
-    rehearsed with it. Raises SolveError where HiGHS reaches no optimum.
+    All live ``UNSEEN`` other seasons. Raises SolveError where HiGHS reaches no optimum.
     """
     seasons_lived = OtherSeasons(UNSEEN, seed + 1, promised_levels(scenario))
-    again = replace(seasons_lived, rehearse=PLANNED_AGAIN if found.lifted.lived else 0)
-    outside = lived("hedged", found.scenario, again, plan=made, solved=found.solved, progress=progress)
+    outside = lived("hedged", found.scenario, seasons_lived, plan=made, progress=progress)
     hedged = replace(outside, inside=float(found.inside.mean()))
     least = lived("least cost", scenario, seasons_lived, progress=progress)
     best = plain_at_its_best(scenario, seasons_lived, progress)
@@ -93,17 +86,11 @@ def hedge_study(
             batch_words(scenario),
             *_answer(money, cases, seasons, seed),
             *_rare(scenario, seasons),
-            *_rehearsed(hedged, found),
             *_levels(cases),
             *_again(money, found),
         ],
         list(_figures(money, cases)),
-        [
-            _costs(money, cases),
-            _spread(cases),
-            _orders(scenario, found, cases),
-            *_sown_again(scenario, found.rules),
-        ],
+        [_costs(money, cases), _spread(cases), _orders(scenario, cases), *_sown_again(scenario, found.rules)],
         [
             ("Seasons the plan was made for", seasons),
             ("Joins it could choose from: waves, product and graft day", found.joins),
@@ -185,36 +172,13 @@ def _rare(scenario: Scenario, seasons: int) -> Iterator[str]:
         )
 
 
-def _rehearsed(hedged: LivedPlan, found: Hedged) -> Iterator[str]:
-    """Which orders are below their level where the season is planned again, and what keeping levels took."""
-    if hedged.rehearsed is None:
-        return
-    missed = hedged.missed_rehearsed
-    named = f" ({', '.join(missed[:MOST_NAMED])}{' and others' if len(missed) > MOST_NAMED else ''})"
-    yield (
-        f"Where the season is planned again after each count, {_fall(len(missed))} below the level promised"
-        f"{named if missed else ''}, as far as {PLANNED_AGAIN} of these seasons can tell."
-    )
-    raised = int(np.count_nonzero(found.lifted.more))
-    if raised:
-        yield (
-            f"For the levels there, {counted(raised, 'order')} {'has' if raised == 1 else 'have'} "
-            f"{grouped(float(found.lifted.more.sum()))} plants more than is best on average. Their number "
-            f"comes from {grouped(found.lifted.lived)} seasons that are not among those told."
-        )
-
-
-def _fall(orders: int) -> str:
-    return f"{counted(orders, 'order') if orders else 'no order'} {'fall' if orders > 1 else 'falls'}"
-
-
 def _levels(cases: Sequence[LivedPlan]) -> Iterator[str]:
     hedged, least, plain = cases
     if any(case.below for case in cases):
         yield (
-            f"Where nobody plans again, {_fall(hedged.below)} below the level promised, against "
-            f"{grouped(least.below)} in the plan of least cost and {grouped(plain.below)} with the "
-            f"{plain.name}."
+            f"{counted(hedged.below, 'order')} {'falls' if hedged.below == 1 else 'fall'} below the level "
+            f"promised, against {grouped(least.below)} in the plan of least cost and {grouped(plain.below)} "
+            f"with the {plain.name}."
         )
 
 
@@ -355,28 +319,15 @@ def _spread(cases: Sequence[LivedPlan]) -> Section:
     )
 
 
-def _orders(scenario: Scenario, found: Hedged, cases: Sequence[LivedPlan]) -> Section:
+def _orders(scenario: Scenario, cases: Sequence[LivedPlan]) -> Section:
     hedged, least, _ = (case.risk.orders for case in cases)
     said, orders = cases[0].said, with_charges(scenario).orders
-    again, more, notes = cases[0].rehearsed, found.lifted.more, []
-    rehearsed: list[column.Column[int]] = []
-    if again is not None:
-        filled = (again.short <= FILLED).mean(axis=1)
-        rehearsed = [
-            column.decimal("more", "Grown for its level (plants)", lambda n: float(more[n]), total=True),
-            column.share("again", "Chance to fill, hedged, planned again", lambda n: float(filled[n])),
-        ]
-        notes.append(
-            f"Planned again: in the first {PLANNED_AGAIN} of the seasons, after each count. Grown for its "
-            "level: plants more than is best on average; other orders may get them."
-        )
     return column.section(
         "Orders",
         "The chance to fill each order with each plan, in the other seasons.",
         [
-            f"{grouped(UNSEEN)} seasons in which nobody plans again. Against the level: where the interval "
-            "of the hedged plan's chance lies.",
-            *notes,
+            f"{grouped(UNSEEN)} seasons. Against the level: where the interval of the hedged plan's chance "
+            "lies."
         ],
         range(len(orders)),
         [
@@ -385,7 +336,6 @@ def _orders(scenario: Scenario, found: Hedged, cases: Sequence[LivedPlan]) -> Se
             column.day("due_day", "Due day", lambda n: orders[n].due_day),
             column.count("quantity", "Quantity (plants)", lambda n: orders[n].quantity, total=True),
             column.share("chance", "Chance to fill, hedged", lambda n: float(hedged["chance"].iloc[n])),
-            *rehearsed,
             column.share("other", "Chance to fill, least cost", lambda n: float(least["chance"].iloc[n])),
             column.decimal("short", "Short, mean, hedged", lambda n: float(hedged["mean_short"].iloc[n])),
             column.decimal("less", "Short, mean, least cost", lambda n: float(least["mean_short"].iloc[n])),

@@ -73,19 +73,16 @@ class LivedPlan:
     @property
     def below_rehearsed(self) -> int | None:
         """Orders below their level where seasons are planned again; None where none are."""
-        return None if self.rehearsed is None else len(self.missed_rehearsed)
-
-    @property
-    def missed_rehearsed(self) -> list[str]:
-        """The orders below their level in the rehearsed seasons, which there must be."""
-        assert self.rehearsed is not None
+        if self.rehearsed is None:
+            return None
         seasons = self.rehearsed.short.shape[1]
         filled = (self.rehearsed.short <= FILLED).sum(axis=1).tolist()
         highs = [wilson_interval(int(n), seasons)[1] for n in filled]
-        orders = self.plan.orders
-        declined = orders["quantity"].to_numpy() <= orders["declined"].to_numpy() + FILLED
-        rows = zip(orders["order"], highs, self.levels, declined.tolist(), strict=True)
-        return [order for order, high, level, left in rows if high < level and not left]
+        declined = self.plan.orders["quantity"].to_numpy() <= self.plan.orders["declined"].to_numpy() + FILLED
+        return sum(
+            high < level and not left
+            for high, level, left in zip(highs, self.levels, declined.tolist(), strict=True)
+        )
 
     def mean_rehearsed(self, figure: str) -> float | None:
         """Mean over the rehearsed seasons: ``cost``, ``penalties``, or plants ``short`` or ``late``."""

@@ -16,7 +16,7 @@ from reports.book.parts import value_of
 from scenarios.hedging.compared import changes_of, hedge_study, mean_of
 from tests.specimens import SPECIMENS
 from tests.strategies import with_nursery
-from tests.unit.model.hedging.test_hedged_plan import one_order, thin_sowings
+from tests.unit.model.hedging.test_hedged_plan import thin_sowings
 
 
 def test_the_error_of_a_mean_is_that_of_the_normal_distribution() -> None:
@@ -97,22 +97,3 @@ def test_the_study_says_what_to_sow_again() -> None:
     assert any("others can be sown again" in line for line in study.answer)
     without = hedge_study(scenario, replace(found, rules=()), made, seasons=20, seed=3)
     assert "Sown again" not in {section.name for section in without.sections}
-
-
-def test_the_study_tells_the_levels_where_the_season_is_planned_again() -> None:
-    """In seasons that neither the plan nor its levels were made for; with no level promised, none is told."""
-    scenario = one_order(MarginPolicy.LEVEL)
-    found = hedged(scenario, seasons=40, seed=1)
-    study = hedge_study(scenario, found, plan_of(found.solved), seasons=40, seed=1)
-    (orders,) = (section for section in study.sections if section.name == "Orders")
-    (row,) = orders.rows
-    cells = {column.key: value_of(cell) for column, cell in zip(orders.columns, row, strict=True)}
-    assert cells["more"] == pytest.approx(found.lifted.more.sum())
-    assert 0 < float(str(cells["again"])) <= 1
-    told = " ".join(study.answer)
-    assert "no order falls below the level promised, as far as 40 of these seasons can tell" in told
-    assert f"comes from {found.lifted.lived} seasons that are not among those told" in told
-    fixed = one_order(MarginPolicy.FIXED)
-    without = hedged(fixed, seasons=40, seed=1)
-    study = hedge_study(fixed, without, plan_of(without.solved), seasons=40, seed=1)
-    assert "planned again after each count" not in " ".join(study.answer)
