@@ -28,6 +28,7 @@ from tests.places import ROOT
 from tests.scenario_parts import WORK, lot
 from tests.specimens import HANDS
 from tests.strategies import base_scenario, with_rows
+from tests.study_rows import section
 
 DAY = date(2026, 3, 2)
 
@@ -73,10 +74,6 @@ def test_a_log_in_another_order_gives_the_same_rates_to_the_last_digit(seed: int
     Random(seed).shuffle(turned)
     assert turned != log
     assert counted_rates(working(), turned) == counted_rates(working(), log)
-
-
-def section(study: Study, name: str) -> Section:
-    return next(section for section in study.sections if section.name == name)
 
 
 def column(part: Section, key: str) -> list[object]:

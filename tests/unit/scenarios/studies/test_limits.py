@@ -24,7 +24,7 @@ from model.shortage.relief_words import in_words, spans
 from model.solve import plan, plan_of, solve
 from reports.book.parts import value_of
 from reports.plan.terminal import summary
-from reports.study.study import Section, Study, write_study
+from reports.study.study import Study, write_study
 from scenarios.studies import limits
 from scenarios.studies.accept import accept_study
 from scenarios.studies.freedom import freedom_study
@@ -32,6 +32,7 @@ from scenarios.studies.limits import IN_WHOLE, PRICES, in_whole, limits_study, w
 from tests.scenario_parts import crew, day, order
 from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario, with_nursery, with_rows
+from tests.study_rows import section
 
 
 def cramped(slots: float = 5.0) -> Scenario:
@@ -39,11 +40,6 @@ def cramped(slots: float = 5.0) -> Scenario:
     return with_rows(
         base_scenario(), "zones", lambda zone: replace(zone, slots=slots) if zone.zone == "Chamber" else zone
     )
-
-
-def section(study: Study, name: str) -> Section:
-    """The section of that name."""
-    return next(section for section in study.sections if section.name == name)
 
 
 def table(study: Study, name: str) -> list[dict[str, Any]]:
