@@ -19,7 +19,7 @@ from model.scenario.choices import Source, Task, ZoneUse
 from model.scenario.entities import Scenario
 from model.scenario.records.people import PieceRate
 from model.scenario.records.rooms import StageZone
-from model.solve import plan
+from model.solve import plan, plan_of, solve
 from reports.book.parts import value_of
 from reports.study.study import Section, Study, write_study
 from scenarios.studies.compare import (
@@ -87,6 +87,12 @@ def cases() -> list[Variant]:
 @pytest.fixture(scope="module")
 def study() -> Study:
     return compare_study(cases(), workers=1)
+
+
+@pytest.fixture(scope="module")
+def plans() -> list[Plan]:
+    """The plan of each case. No test changes them."""
+    return [plan_of(solve(variant.scenario)) for variant in cases()]
 
 
 def section(study: Study, name: str) -> list[dict[str, Any]]:
@@ -159,9 +165,9 @@ def late_discounts(scenario: Scenario, made: Plan) -> float:
     )
 
 
-def test_every_cause_is_the_difference_of_the_two_plans_own_tables(study: Study) -> None:
+def test_every_cause_is_the_difference_of_the_two_plans_own_tables(study: Study, plans: list[Plan]) -> None:
     variants = cases()
-    found = [recomputed(variant.scenario, plan(variant.scenario)) for variant in variants]
+    found = [recomputed(variant.scenario, made) for variant, made in zip(variants, plans, strict=True)]
     assert all(value for value in found[0].values()), "the base has every cost line"
     rows = section(study, "Causes")
     told = {(row["variant"], row["cause"]): row for row in rows}
@@ -174,8 +180,8 @@ def test_every_cause_is_the_difference_of_the_two_plans_own_tables(study: Study)
             assert row["difference"] == pytest.approx(lines[line] - found[0][line], abs=1e-6)
 
 
-def test_causes_add_up_to_the_difference_of_cost(study: Study) -> None:
-    costs = [plan(variant.scenario).cost for variant in cases()]
+def test_causes_add_up_to_the_difference_of_cost(study: Study, plans: list[Plan]) -> None:
+    costs = [made.cost for made in plans]
     rows = section(study, "Causes")
     for variant, cost in zip(cases()[1:], costs[1:], strict=True):
         own = [row for row in rows if row["variant"] == variant.name]
@@ -195,17 +201,16 @@ def sold(made: Plan) -> float:
     return sum((p or 0) * (own + bought) for p, own, bought in made.orders[columns].itertuples(index=False))
 
 
-def test_side_by_side_says_what_the_plans_say(study: Study) -> None:
-    made = [plan(variant.scenario) for variant in cases()]
+def test_side_by_side_says_what_the_plans_say(study: Study, plans: list[Plan]) -> None:
     rows = {row["what"]: row for row in section(study, "Side by side")}
-    for n, one in enumerate(made):
+    for n, one in enumerate(plans):
         orders, key = one.orders, f"v{n}"
         grafted = one.joins[[wave is not None for wave in one.joins["rootstock_wave"]]]
         expected = {
             "Result": sold(one) - paid(one),
-            "Result less the base's": sold(one) - paid(one) - sold(made[0]) + paid(made[0]),
+            "Result less the base's": sold(one) - paid(one) - sold(plans[0]) + paid(plans[0]),
             "Cost with penalties": one.cost,
-            "Cost with penalties less the base's": one.cost - made[0].cost,
+            "Cost with penalties less the base's": one.cost - plans[0].cost,
             "Penalties for plants short": one.penalties,
             "Cost without penalties": one.cost - one.penalties,
             "Cost per plant delivered": paid(one) / (orders["own"] + orders["bought"]).sum(),
@@ -228,11 +233,10 @@ def test_side_by_side_says_what_the_plans_say(study: Study) -> None:
         assert 0 < rows["Healing slots in use, at the peak"][key] <= 100 + 1e-6
 
 
-def test_orders_and_cost_lines_add_up(study: Study) -> None:
-    made = [plan(variant.scenario) for variant in cases()]
+def test_orders_and_cost_lines_add_up(study: Study, plans: list[Plan]) -> None:
     orders, lines = section(study, "Orders"), section(study, "Cost lines")
-    assert len(orders) == len(made[0].orders)
-    for n, one in enumerate(made):
+    assert len(orders) == len(plans[0].orders)
+    for n, one in enumerate(plans):
         assert sum(row.get(f"short{n}", 0) for row in orders) == pytest.approx(one.short)
         assert sum(row.get(f"bought{n}", 0) for row in orders) == pytest.approx(one.buy_in["plants"].sum())
         parts = [value for key, value in lines[n].items() if key not in ("variant", "cost")]
