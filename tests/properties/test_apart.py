@@ -19,7 +19,7 @@ from model.proof.audit import audit
 from model.scenario.choices import GroupBy, MethodKind, Shared
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.kept_apart import Apart
-from model.solve import plan
+from model.solve import facts_of, plan_of, solve
 from tests.depth import deep
 from tests.drawn_rows import Draw, drawn_apart
 from tests.independent_parts import Days
@@ -135,7 +135,7 @@ def meets(traced: Traced, rule: Apart) -> bool:
 @given(books_apart())
 @settings(max_examples=deep(100))
 def test_no_pair_kept_apart_ever_meets(scenario: Scenario) -> None:
-    made = plan(scenario)
+    made = plan_of(solve(scenario))
     assert [check for check in audit(scenario, made) if not check.passed] == []
     traced = Traced(scenario, made)
     for rule in scenario.apart:
@@ -145,14 +145,14 @@ def test_no_pair_kept_apart_ever_meets(scenario: Scenario) -> None:
             one = scenario.nursery.one_lot if order.one_lot is None else order.one_lot
             assert not one or len(traced.lots[order.order, side]) <= 1
     fewer = replace(scenario, apart=scenario.apart[:-1]) if len(scenario.apart) > 1 else together(scenario)
-    bound = plan(fewer).facts.bound
+    bound = facts_of(solve(fewer)).bound
     assert made.facts.objective >= bound - 1e-6 * max(1.0, abs(bound))
 
 
 def test_a_rule_of_units_is_read_from_the_trace() -> None:
     """The plan keeps the rule; loaded into the units of the other kind, its plants would meet."""
     scenario = SPECIMENS["kept apart in units"]
-    made = plan(scenario)
+    made = plan_of(solve(scenario))
     assert not any(meets(Traced(scenario, made), rule) for rule in scenario.apart)
     mixed = replace(made, unit_loads=made.unit_loads.assign(open_day=day(9), not_for=None))
     assert any(meets(Traced(scenario, mixed), rule) for rule in scenario.apart)

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from model.planned.lots import whole
 from model.planned.plan_tables import Plan, rows_of
 from model.scenario.entities import Scenario
-from model.solve import plan
+from model.solve import plan_of, solve
 from reports.work.dispatch_notes import ON_PAPERS, Dispatch, PlantSource, deliveries
 from tests.depth import deep
 from tests.specimens import SPECIMENS
@@ -71,15 +71,15 @@ def check_lots(result: Plan, found: list[Dispatch]) -> None:
 @given(small_scenarios())
 @settings(max_examples=deep(40))
 def test_notes_add_up_to_the_plan(scenario: Scenario) -> None:
-    check_notes(scenario, plan(scenario))
+    check_notes(scenario, plan_of(solve(scenario)))
 
 
 @given(small_scenarios())
 @settings(max_examples=deep(20))
 def test_notes_of_a_plan_in_parts(scenario: Scenario) -> None:
-    check_notes(scenario, plan(scenario, whole=False))
+    check_notes(scenario, plan_of(solve(scenario, whole=False)))
 
 
 @pytest.mark.parametrize("name", SPECIMENS)
 def test_notes_of_the_specimens(name: str) -> None:
-    check_notes(SPECIMENS[name], plan(SPECIMENS[name]))
+    check_notes(SPECIMENS[name], plan_of(solve(SPECIMENS[name])))

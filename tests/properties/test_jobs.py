@@ -13,7 +13,7 @@ from model.planned.plan_tables import PLAN_TABLES, Plan, rows_of
 from model.planned.tables.job_tables import Step
 from model.proof.replay import Replay
 from model.scenario.entities import Scenario
-from model.solve import plan
+from model.solve import plan_of, solve
 from reports.work.calendar_feed import calendar_feed
 from tests.depth import deep
 from tests.report_scenario import report_plan, report_scenario
@@ -72,13 +72,13 @@ def check_work_is_the_replays(scenario: Scenario, result: Plan) -> None:
 @given(small_scenarios())
 @settings(max_examples=deep(60))
 def test_jobs_are_the_work_of_the_plan(scenario: Scenario) -> None:
-    check_jobs(scenario, plan(scenario))
+    check_jobs(scenario, plan_of(solve(scenario)))
 
 
 @given(small_scenarios())
 @settings(max_examples=deep(20))
 def test_jobs_of_a_plan_in_parts(scenario: Scenario) -> None:
-    check_jobs(scenario, plan(scenario, whole=False))
+    check_jobs(scenario, plan_of(solve(scenario, whole=False)))
 
 
 def test_jobs_of_the_report_scenario() -> None:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from model.questions.whole_differences import SHORTER
 from model.scenario.choices import MarginPolicy, SowingPolicy
 from model.scenario.entities import Order, Scenario
-from model.solve import plan, plan_of, solve
+from model.solve import plan_of, solve
 from scenarios.solves.asking import as_candidate, whole_added
 from tests.depth import deep
 from tests.strategies import small_scenarios, with_nursery
@@ -47,7 +47,7 @@ def test_a_quote_is_what_the_whole_plan_does(case: tuple[Scenario, Order], near:
             large.enter_context(patch(f"model.{module}.SEARCHED", 0))
         added = whole_added(solved, order)
     book = plan_of(solved)
-    with_it = plan(replace(scenario, orders=(*scenario.orders, order)))
+    with_it = plan_of(solve(replace(scenario, orders=(*scenario.orders, order))))
     short = dict(zip(with_it.orders["order"], with_it.orders["short"], strict=True))
     before = dict(zip(book.orders["order"], book.orders["short"], strict=True))
     shorter = [name for name, plants in before.items() if short[name] > plants + SHORTER]

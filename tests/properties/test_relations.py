@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
-from functools import cache
 from itertools import product
 from typing import Any
 
@@ -17,17 +16,12 @@ from model.scenario.entities import Scenario
 from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
 from tests.depth import deep, some
+from tests.least import least
 from tests.scenario_parts import WEEK, order
 from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario, small_scenarios, with_firm_margins, with_nursery, with_rows
 
 SAME = 1e-6
-
-
-@cache
-def least(scenario: Scenario, whole: bool = False) -> float:
-    """Least cost of the scenario."""
-    return plan(scenario, whole=whole).facts.objective
 
 
 def slack(cost: float) -> float:
@@ -284,10 +278,12 @@ def test_one_more_plant_costs_its_dual(scenario: Scenario, which: int) -> None:
 
 
 @pytest.mark.parametrize("whole", [True, False])
-@pytest.mark.parametrize("least", [0, 60])
-def test_one_more_plant_of_an_order_bought_in_without_a_cap_costs_the_offer(whole: bool, least: int) -> None:
+@pytest.mark.parametrize("of_least", [0, 60])
+def test_one_more_plant_of_an_order_bought_in_without_a_cap_costs_the_offer(
+    whole: bool, of_least: int
+) -> None:
     """Not its penalty: as many may be bought as are ordered, however many that is."""
-    offer = BuyInOffer("Neighbour", "Red on Stout", 0.92, 5, WEEK, None, None, least, None)
+    offer = BuyInOffer("Neighbour", "Red on Stout", 0.92, 5, WEEK, None, None, of_least, None)
     bought = with_rows(base_scenario(), "products", lambda row: replace(row, source=Source.BUY))
     scenario = with_nursery(replace(bought, buy_in_offers=(offer,)), shortfall_penalty=3.5)
     found = plan(scenario, whole=whole)

@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
+from model.planned.plan_tables import Plan
 from model.risk.batches import Seasons
 from model.risk.simulation import simulate, wilson_interval
 from model.scenario.batches import Mishap
@@ -80,9 +81,9 @@ def counts(n: int, mean: float, lots: float, batches: float) -> Chances:
     return np.asarray(stats.binom.pmf(k, n, at).mean(axis=1))
 
 
-def exact(scenario: Scenario) -> float:
+def exact(scenario: Scenario, made: Plan) -> float:
     """The chance that the one order is filled, by enumeration of all that may come up, heal and be lost."""
-    made, (mishap,), (asked,) = plan(scenario), scenario.mishaps, scenario.orders
+    (mishap,), (asked,) = scenario.mishaps, scenario.orders
     (rule,), need = scenario.methods, asked.quantity - round(made.orders["short"].iloc[0])
     assert len(made.flows) == 1
     joins = int(np.ceil(made.flows["joins"].iloc[0] - 1e-6))
@@ -115,8 +116,9 @@ def found_and_exact(number: int) -> tuple[float, float, float]:
         short = rehearsal(solved, Seasons(REHEARSED, number)).seasons(range(REHEARSED)).short[0]
         return *wilson_interval(int((short == 0).sum()), REHEARSED), 1 - mishap.chance**2
     scenario = (own_root, grafted)[number % 3](pick)
-    risk = simulate(scenario, plan(scenario), seasons=SEASONS, seed=number)
-    return risk.orders["low"].iloc[0], risk.orders["high"].iloc[0], exact(scenario)
+    made = plan(scenario)
+    risk = simulate(scenario, made, seasons=SEASONS, seed=number)
+    return risk.orders["low"].iloc[0], risk.orders["high"].iloc[0], exact(scenario, made)
 
 
 @pytest.mark.deep

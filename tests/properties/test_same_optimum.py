@@ -10,10 +10,11 @@ from hypothesis import given, settings
 from model.planned.plan_tables import Plan
 from model.proof.audit import audit
 from model.scenario.entities import Scenario
-from model.solve import plan
+from model.solve import plan_of, solve
 from model.solver import compiled, whole
 from tests.depth import deep
 from tests.independent import least_cost
+from tests.least import least
 from tests.specimens import SPECIMENS
 from tests.strategies import books_on_hand, small_scenarios
 
@@ -56,14 +57,14 @@ def close(a: float, b: float) -> bool:
 
 def check_continuous(scenario: Scenario) -> None:
     """The continuous optimum is the independent one, and its dual agrees."""
-    facts = plan(scenario, whole=False).facts
+    facts = plan_of(solve(scenario, whole=False)).facts
     assert close(facts.objective, least_cost(scenario, whole=False))
     assert close(facts.objective, facts.dual_objective)
 
 
 def check_whole(scenario: Scenario) -> None:
     """The whole optimum is the independent one, and the plan stands the audit."""
-    made = plan(scenario)
+    made = plan_of(solve(scenario))
     assert close(made.facts.objective, least_cost(scenario, whole=True))
     assert close(made.facts.continuous_objective, least_cost(scenario, whole=False))
     check_audit(scenario, made)
@@ -88,13 +89,13 @@ def test_specimen_whole(name: str) -> None:
 @pytest.mark.parametrize("name", WORKED)
 def test_worked_by_hand(name: str) -> None:
     assert close(least_cost(SPECIMENS[name], whole=False), WORKED[name])
-    assert close(plan(SPECIMENS[name], whole=False).facts.objective, WORKED[name])
+    assert close(least(SPECIMENS[name]), WORKED[name])
 
 
 @pytest.mark.parametrize("name", WHOLE)
 def test_whole_worked_by_hand(name: str) -> None:
     assert close(least_cost(SPECIMENS[name], whole=True), WHOLE[name])
-    assert close(plan(SPECIMENS[name]).facts.objective, WHOLE[name])
+    assert close(least(SPECIMENS[name], whole=True), WHOLE[name])
 
 
 @given(small_scenarios())

@@ -7,7 +7,6 @@ itself, added up, are a plan of both. So an order never adds more than it costs 
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 from typing import Any
 
 import pytest
@@ -26,6 +25,7 @@ from model.scenario.records.past import Progress
 from model.solve import plan
 from tests.demo import demo
 from tests.depth import deep
+from tests.least import least
 from tests.scenario_parts import ROOT_CUT, day, lot, order
 from tests.specimens import OWN_ROOT
 from tests.strategies import base_scenario, with_nursery
@@ -69,12 +69,6 @@ def book(kind: str, *orders: tuple[int, int, float | None], **changes: Any) -> S
         for n, (quantity, due, level) in enumerate(orders)
     )
     return with_nursery(replace(made, orders=listed, **changes), **LEVEL)
-
-
-@cache
-def least(scenario: Scenario, whole: bool = False) -> float:
-    """Least cost."""
-    return plan(scenario, whole=whole).cost
 
 
 @settings(max_examples=deep(60))

@@ -12,17 +12,13 @@ from hypothesis import strategies as st
 from model.questions.trials import MOVED, Trials
 from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
-from model.solve import plan, solve
+from model.solve import solve
 from model.solver.compiled import Solution
 from tests.depth import deep
+from tests.least import least
 from tests.scenario_parts import order
 from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario, small_scenarios, with_firm_margins, with_nursery, with_rows
-
-
-def least(scenario: Scenario) -> float:
-    """Least cost of the continuous program."""
-    return plan(scenario, whole=False).cost
 
 
 def plain(scenario: Scenario) -> Scenario:

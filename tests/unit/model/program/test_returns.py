@@ -9,9 +9,9 @@ import pytest
 from model.planned.jobs import jobs_of
 from model.planned.plan_tables import Plan, records
 from model.scenario.choices import Per
-from model.scenario.entities import Scenario
 from model.scenario.records.trade import Pack, Supply, SupplyUse
 from model.solve import plan
+from tests.least import least
 from tests.scenario_parts import day, one_day_splice, order
 from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario
@@ -23,10 +23,6 @@ SPECIMEN = SPECIMENS["supplies that come back"]
 def made() -> Plan:
     """Plan of the specimen: grafts on Monday 8, Tuesday 9 and Friday 12 March 2027; weekends are off."""
     return plan(SPECIMEN)
-
-
-def _cost(scenario: Scenario) -> float:
-    return plan(scenario, whole=False).cost
 
 
 def test_days_units_and_hours_by_hand(made: Plan) -> None:
@@ -82,7 +78,7 @@ def test_two_orders_a_fortnight_apart_share_their_clips() -> None:
 def test_more_that_comes_back_never_costs_more() -> None:
     clips, crates = SPECIMEN.supplies
     costs = [
-        _cost(replace(SPECIMEN, supplies=(replace(clips, return_share=share, wash_seconds=0.0), crates)))
+        least(replace(SPECIMEN, supplies=(replace(clips, return_share=share, wash_seconds=0.0), crates)))
         for share in (0.0, 0.5, 0.9, 1.0)
     ]
     assert costs == sorted(costs, reverse=True)

@@ -26,6 +26,7 @@ from scenarios.rules.all_rules import check
 from scenarios.studies.order_costs import PARTS, extra_costs, order_costs_study
 from tests.demo import demo, demo_plan
 from tests.depth import deep
+from tests.least import least
 from tests.scenario_parts import TWO_WAYS, day
 from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario, small_scenarios, with_nursery, with_rows
@@ -78,10 +79,6 @@ def rows(study: Study, name: str) -> list[dict[str, Cell]]:
 def number(cell: Cell) -> float:
     assert isinstance(cell, int | float)
     return float(cell)
-
-
-def least(scenario: Scenario) -> float:
-    return plan(scenario, whole=False).cost
 
 
 def test_traced_costs_of_all_orders_are_the_plans_cost_to_the_cent(of_demo: Study) -> None:
