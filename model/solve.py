@@ -36,6 +36,7 @@ from model.solver.compiled import (
     Compiled,
     Solution,
     arrays,
+    compile_program,
     dual_objective,
     proved_bound,
     run,
@@ -123,9 +124,9 @@ def solve(
             network = expand(scenario) if expanded is None else expanded
         with _timed(seconds, "build", progress):
             program = build(network, closed)
-            stated = state(program)
+            stated = state(program) if near is None else None
         with _timed(seconds, "compile", progress):
-            compiled = _with_closed(arrays(stated), closed)
+            compiled = _with_closed(compile_program(program) if stated is None else arrays(stated), closed)
         with _timed(seconds, "solve", progress):
             highs = solver(compiled)
             if near is None:

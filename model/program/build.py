@@ -70,14 +70,19 @@ def state(program: Program) -> Stated:
             rows = group(program)
             model.add_component(name, pyo.Constraint(list(rows), rule=_rule(variables, rows)))
             rows.clear()
-        total: Coefs = defaultdict(float)
-        constant = 0.0
-        for term in costs(program):
-            constant += term.constant
-            for key, coef in term.coefs.items():
-                total[key] += coef
-        model.cost = pyo.Objective(expr=_linear(variables, total, constant))
+        model.cost = pyo.Objective(expr=_linear(variables, *total_cost(program)))
     return Stated(model, variables)
+
+
+def total_cost(program: Program) -> tuple[Coefs, float]:
+    """The cost that is least: coefficients of variables, and the constant, in currency."""
+    total: Coefs = defaultdict(float)
+    constant = 0.0
+    for term in costs(program):
+        constant += term.constant
+        for key, coef in term.coefs.items():
+            total[key] += coef
+    return total, constant
 
 
 def _linear(variables: dict[str, list[Any]], coefs: Coefs, constant: float = 0.0) -> Any:

@@ -6,7 +6,7 @@ Plants grown but not delivered are waste and margin of the orders that they were
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -200,3 +200,44 @@ def flows_to_orders(
             add_lines(bears, good, plants / finished)
             add_lines(bears, as_waste(good), with_margin / held - plants / finished)
             add_lines(bears, waste, with_margin / held)
+
+
+def by_order(program: Program, values: Values, pool: CostPool) -> dict[Bearer, Lines]:
+    """Lines by order and product as grafted; ``NOBODY`` for plants grown for no order."""
+    orders: dict[Bearer, Lines] = defaultdict(lambda: defaultdict(float))
+    flows: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
+    spares: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
+    waves_to_flows(program, values, pool, flows, spares, orders[NOBODY])
+    spares_to_orders(program, values, spares, orders)
+    for variable in ("grafted", "loaded", "finishing", "healed"):
+        for f in range(len(program.network.flows)):
+            add_lines(flows[f], pool.keys.get((variable, f), {}))
+    salvage_to_flows(program, values, pool, flows, orders[NOBODY])
+    flows_to_orders(program, values, flows, orders)
+    bearers = dict(_order_keys(program))
+    for key, by in bearers.items():
+        add_lines(orders[by], pool.keys.get(key, {}))
+    for n, index in enumerate(program.spare_days):
+        lines = pool.keys.get(("spare_bought", n), {})
+        plants = sum(values["bought", i] for i in index.buy_ins)
+        for i in index.buy_ins if lines else ():
+            add_lines(orders[Bearer(program.network.buy_ins[i].order)], lines, values["bought", i] / plants)
+    for n, on in enumerate(program.run_days):
+        lines, total = pool.keys.get(("vehicles", n), {}), values.total(on.trays)
+        for key, trays in on.trays.items() if lines and total > 0 else ():
+            add_lines(orders[bearers[key]], lines, trays * values[key] / total)
+    for k, ride in enumerate(program.riding):
+        lines, total = pool.keys.get(("riding", k), {}), values.total(ride.trays)
+        for key, trays in ride.trays.items() if lines and total > 0 else ():
+            add_lines(orders[bearers[key]], lines, trays * values[key] / total)
+    return orders
+
+
+def _order_keys(program: Program) -> Iterator[tuple[Key, Bearer]]:
+    """Decisions that belong to one order, with who bears them."""
+    network = program.network
+    for i, delivery in enumerate(network.deliveries):
+        yield ("delivered", i), Bearer(delivery.order, network.flows[delivery.flow].product.product)
+    yield from ((("bought", i), Bearer(buy_in.order)) for i, buy_in in enumerate(network.buy_ins))
+    yield from ((("short", o), Bearer(o)) for o in range(len(network.orders)))
+    yield from ((key, Bearer(o)) for key, o, _ in program.declined)

@@ -9,13 +9,13 @@ orders by plants. Plants grown but not delivered are waste and margin of the ord
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 import pandas as pd
 
 from model.collector import collector_paused
 from model.planned.values import Values
-from model.program.amounts import CHANGING_OVER, Key
+from model.program.amounts import CHANGING_OVER, Key, Work
 from model.program.apart import drawn_on
 from model.program.cost_terms import COST_LINES, costs, trays_in_zones, zone_detail
 from model.program.index_sets import BaysInWeek, CrewInWeek, CrewOnDay
@@ -32,10 +32,7 @@ from model.questions.cost_flows import (
     Lines,
     Source,
     add_lines,
-    flows_to_orders,
-    salvage_to_flows,
-    spares_to_orders,
-    waves_to_flows,
+    by_order,
 )
 from model.scenario.choices import OverheadRule, PayBasis, Task, ZoneUse
 from model.scenario.own_tasks import HOLDING
@@ -67,6 +64,9 @@ PENALTIES = ("shortfall", "declined")
 
 DUST = 1e-9
 """Amounts of money below this count as zero: the tolerance of the arithmetic."""
+
+Labour = tuple[dict[tuple[str, int], dict[Source, float]], dict[tuple[str, int], float]]
+"""Pay by source, and the hours of work needed, by skill and day."""
 
 GRAFTING = {Task.GRAFT.value, Task.STICK.value, CHANGING_OVER}
 
@@ -121,12 +121,17 @@ def _rank(line: str, source: Source) -> tuple[int, Source]:
     return (TRACED_LINES.index(line) if line in TRACED_LINES else -1), source
 
 
+@collector_paused()
 def overhead_shares(solved: Solved) -> dict[str, float]:
     """What each order bears of the overhead, in currency, with the overhead of its waste and margin.
 
     The shares add up to the overhead, where plants are delivered and the scenario's rule lets orders bear it.
     """
-    orders, pool = _caused(solved)
+    values, pool = _borne(solved, overhead_alone=True)
+    bases = {(BASE, _base(rule)) for rule in OverheadRule}
+    for key, lines in pool.keys.items():
+        pool.keys[key] = {part: amount for part, amount in lines.items() if part in bases}
+    orders = by_order(solved.program, values, pool)
     borne: dict[int | None, float] = defaultdict(float)
     for rule, amounts in _by_rule(solved.program, pool).items():
         total = sum(amounts.values())
@@ -137,19 +142,26 @@ def overhead_shares(solved: Solved) -> dict[str, float]:
 
 def _traced(solved: Solved) -> dict[Bearer, Lines]:
     """Lines by order and product as grafted."""
-    orders, pool = _caused(solved)
+    values, pool = _borne(solved)
+    orders = by_order(solved.program, values, pool)
     _spread(solved.program, orders, pool)
     return orders
 
 
-def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], CostPool]:
-    """Lines by order and product as grafted, before overhead and modules are shared out, and these."""
+def _borne(solved: Solved, *, overhead_alone: bool = False) -> tuple[Values, CostPool]:
+    """The plan's values, and the costs by the decision that bears them; overhead and modules are not shared.
+
+    ``overhead_alone``: only overhead and what it is shared by are asked for; other costs may be left out.
+    """
     program = solved.program
     columns = solved.compiled.values(solved.solution.columns)
     values = Values(program, columns, all_needed=solved.all_needed)
     pool = CostPool()
     _bear_items(program, values, pool)
-    _bear_labour(program, values, pool)
+    labour, works = _bear_labour(program, values, pool), program.work
+    if overhead_alone and not _shared_by(program, OverheadRule.HOURS):
+        works = [work for work in works if work.key[0] == "new_hands"]  # their practice is overhead
+    _share_labour(program, values, pool, labour, works)
     _bear_slots(program, values, pool)
     _bear_bays(program, values, pool)
     _bear_zones(program, values, pool)
@@ -158,7 +170,7 @@ def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], CostPool]:
     _bear_elsewhere(program, pool)
     _bear_change_overs(program, values, pool)
     _bear_plants(program, values, pool)
-    return _by_order(program, values, pool), pool
+    return values, pool
 
 
 # What each decision bears
@@ -188,8 +200,8 @@ def _bear_items(program: Program, values: Values, pool: CostPool) -> None:
             pool.overhead["seed" if item in lots else "supplies", item] += amount
 
 
-def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
-    """Hours at the mean cost of an hour on the day; paid hours without work are overhead.
+def _bear_labour(program: Program, values: Values, pool: CostPool) -> Labour:
+    """Pay by skill and day, to be shared by the hours needed there; paid hours without work are overhead.
 
     Own hands: regular and overtime pay of the crew on the day, over its hours. Temporary hands: pay of the
     crew's week and their overtime, over their hours in that week, and training, over those of the stint.
@@ -227,24 +239,32 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
         for n, i in enumerate(indices):
             for (_, source), amount in pool.keys.pop((variable, n), {}).items():
                 paid[i.skill, i.day][source] += amount
-    by_hours = _shared_by(program, OverheadRule.HOURS)
+    for key, amounts in paid.items():
+        if needed[key] <= 0:
+            for source, amount in amounts.items():
+                pool.overhead[source] += amount
+    return paid, needed
+
+
+def _share_labour(
+    program: Program, values: Values, pool: CostPool, labour: Labour, works: Iterable[Work]
+) -> None:
+    """What is paid at a skill on a day, by the hours of ``works``, in which it is done."""
+    paid, needed = labour
+    by_hours, base = _shared_by(program, OverheadRule.HOURS), _base(OverheadRule.HOURS)
     amounts_of = values.by_variable
-    for work in program.work:
+    for work in works:
         name, n = work.key
-        hours = work.hours * amounts_of[name][n]
-        there = needed[work.skill, work.day] if hours else 0.0
+        hours, at = work.hours * amounts_of[name][n], (work.skill, work.day)
+        there = needed[at] if hours else 0.0
         if there > 0:
             task = work.task if work.of is None else work.of.task.value
             line = "graft labour" if task in GRAFTING else "other labour"
             lines = pool.keys[work.key]
             if by_hours:
-                lines[BASE, _base(OverheadRule.HOURS)] += hours
-            for source, amount in paid[work.skill, work.day].items():
+                lines[BASE, base] += hours
+            for source, amount in paid[at].items():
                 lines[line, source] += hours * amount / there
-    for key, amounts in paid.items():
-        if needed[key] <= 0:
-            for source, amount in amounts.items():
-                pool.overhead[source] += amount
 
 
 def _bear_practice(pool: CostPool) -> None:
@@ -408,14 +428,16 @@ def _stints(program: Program, values: Values) -> list[list[int]]:
 
 def _bear_slots(program: Program, values: Values, pool: CostPool) -> None:
     """Slot-days at their cost; the cost of all slots of a batch of units is shared by the trays loaded."""
-    zones = program.amounts.zones
+    zones, amounts_of = program.amounts.zones, values.by_variable
+    by_slots, base = _shared_by(program, OverheadRule.SLOT_DAYS), _base(OverheadRule.SLOT_DAYS)
     for s in program.amounts.standing:
-        slots = s.trays * s.slots * values[s.key]
+        name, n = s.key
+        slots = s.trays * s.slots * amounts_of[name][n]
         if slots:  # below 0: trays that are not in the own zone of their lot
             lines = pool.keys[s.key]
             lines[BASE, ("slots", s.zone)] += slots * (s.end - s.start)
-            if _shared_by(program, OverheadRule.SLOT_DAYS):
-                lines[BASE, _base(OverheadRule.SLOT_DAYS)] += slots * (s.end - s.start)
+            if by_slots:
+                lines[BASE, base] += slots * (s.end - s.start)
             if zones[s.zone].pool:
                 line = (
                     "holding" if s.key[0] in ("delivered", "bought") else "chamber" if s.healing else "bench"
@@ -515,50 +537,6 @@ def _by_rule(program: Program, pool: CostPool) -> dict[OverheadRule, dict[Source
     for source, amount in pool.overhead.items():
         found[own.get(source) or scenario.nursery.overhead_by][source] = amount
     return found
-
-
-# From decisions to orders
-
-
-def _by_order(program: Program, values: Values, pool: CostPool) -> dict[Bearer, Lines]:
-    """Lines by order and product as grafted; ``NOBODY`` for plants grown for no order."""
-    orders: dict[Bearer, Lines] = defaultdict(lambda: defaultdict(float))
-    flows: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
-    spares: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
-    waves_to_flows(program, values, pool, flows, spares, orders[NOBODY])
-    spares_to_orders(program, values, spares, orders)
-    for variable in ("grafted", "loaded", "finishing", "healed"):
-        for f in range(len(program.network.flows)):
-            add_lines(flows[f], pool.keys.get((variable, f), {}))
-    salvage_to_flows(program, values, pool, flows, orders[NOBODY])
-    flows_to_orders(program, values, flows, orders)
-    for key, by in _order_keys(program):
-        add_lines(orders[by], pool.keys.get(key, {}))
-    for n, index in enumerate(program.spare_days):
-        lines = pool.keys.get(("spare_bought", n), {})
-        plants = sum(values["bought", i] for i in index.buy_ins)
-        for i in index.buy_ins if lines else ():
-            add_lines(orders[Bearer(program.network.buy_ins[i].order)], lines, values["bought", i] / plants)
-    bearers = dict(_order_keys(program))
-    for n, on in enumerate(program.run_days):
-        lines, total = pool.keys.get(("vehicles", n), {}), values.total(on.trays)
-        for key, trays in on.trays.items() if lines and total > 0 else ():
-            add_lines(orders[bearers[key]], lines, trays * values[key] / total)
-    for k, ride in enumerate(program.riding):
-        lines, total = pool.keys.get(("riding", k), {}), values.total(ride.trays)
-        for key, trays in ride.trays.items() if lines and total > 0 else ():
-            add_lines(orders[bearers[key]], lines, trays * values[key] / total)
-    return orders
-
-
-def _order_keys(program: Program) -> Iterator[tuple[Key, Bearer]]:
-    """Decisions that belong to one order, with who bears them."""
-    network = program.network
-    for i, delivery in enumerate(network.deliveries):
-        yield ("delivered", i), Bearer(delivery.order, network.flows[delivery.flow].product.product)
-    yield from ((("bought", i), Bearer(buy_in.order)) for i, buy_in in enumerate(network.buy_ins))
-    yield from ((("short", o), Bearer(o)) for o in range(len(network.orders)))
-    yield from ((key, Bearer(o)) for key, o, _ in program.declined)
 
 
 def _spread(program: Program, orders: dict[Bearer, Lines], pool: CostPool) -> None:

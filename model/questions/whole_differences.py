@@ -304,6 +304,6 @@ def _made(plan: Solved, other: Solved, compiled: Compiled, dearest: float) -> li
     if plan.bound >= dearest - LEAST_GAIN or (dearest < inf and _gap(plan) <= _gap(other)):
         return []
     try:
-        return [replace(plan, solution=dived(plan.program, compiled, plan.continuous, dearest, AT_ONCE))]
+        return [replace(plan, solution=dived(plan.program, compiled, None, dearest, AT_ONCE))]
     except SolveError:
         return []

@@ -1,13 +1,15 @@
 """The stated program as arrays, and HiGHS run on them.
 
-The Pyomo model is compiled to arrays and handed to HiGHS directly. A fresh solver is made for every
-run, with fixed seed and one thread, so that one scenario always gives one plan. Only an optimal
-result, or one within a stated gap, ever reaches a plan.
+The Pyomo model is compiled to arrays and handed to HiGHS directly. Trials, re-plans and hedges make many
+programs, which are compiled to the same arrays without a model. A fresh solver is made for every run, with
+fixed seed and one thread, so that one scenario always gives one plan. Only an optimal result, or one within a
+stated gap, ever reaches a plan.
 """
 
 from __future__ import annotations
 
 import threading
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -17,7 +19,8 @@ import pyomo.core as pyo
 from numpy.typing import NDArray
 from scipy.sparse import csc_array, csr_array, hstack, vstack
 
-from model.program.build import Stated, state
+from model.collector import collector_paused
+from model.program.build import GROUPS, Stated, total_cost
 from model.program.index_sets import Coefs, Label
 from model.program.program import Program
 
@@ -176,9 +179,81 @@ class Solution:
     basis: Any
 
 
+class _Lines:
+    """Entries of the cost, which comes first, and of rows, as they are added."""
+
+    def __init__(self) -> None:
+        self._coefs, self._numbers, self._ends = list[float](), list[int](), [0]
+        self._lower, self._upper = list[float](), list[float]()
+        self._rows: dict[str, dict[Label, int]] = {}
+
+    def add(self, numbers: Iterable[int], coefs: Iterable[float]) -> None:
+        """Add the coefficients of the cost, or of a row, by number of the variable's member."""
+        self._coefs.extend(coefs)
+        self._numbers.extend(numbers)
+        self._ends.append(len(self._coefs))
+
+    def add_row(
+        self,
+        at: tuple[str, Label],
+        numbers: Iterable[int],
+        coefs: Collection[float],
+        lower: float | None,
+        upper: float | None,
+    ) -> None:
+        """Add the row of a group and label; one without entries that holds is left out."""
+        if not any(coefs) and (lower or 0.0) <= 0.0 <= (upper or 0.0):
+            return
+        self._rows.setdefault(at[0], {})[at[1]] = len(self._lower)
+        self.add(numbers, coefs)
+        self._lower.append(-np.inf if lower is None else lower)
+        self._upper.append(np.inf if upper is None else upper)
+
+    def compiled(self, counts: dict[str, int], lower: Floats, upper: Floats, offset: float) -> Compiled:
+        """The arrays; ``counts``: members of each variable; their bounds are by number of the member."""
+        numbers = np.array(self._numbers, dtype=np.int32)
+        entries = np.array(self._coefs, dtype=float), numbers, np.array(self._ends, dtype=np.int32)
+        sizes = list(counts.values())
+        taken = _in_order_of_use(numbers, entries[0], sizes)
+        position = np.full(len(lower), -1, dtype=np.intp)
+        position[taken] = np.arange(len(taken))
+        matrix = csr_array(entries, shape=(len(self._lower) + 1, len(lower))).tocsc()[:, taken]
+        matrix.eliminate_zeros()
+        return Compiled(
+            csc_array(matrix[1:]),
+            np.array(self._lower, dtype=float),
+            np.array(self._upper, dtype=float),
+            lower[taken],
+            upper[taken],
+            matrix[[0]].toarray().ravel(),
+            offset,
+            dict(zip(counts, np.split(position, np.cumsum(sizes)[:-1]), strict=True)),
+            self._rows,
+        )
+
+
+@collector_paused()
 def compile_program(program: Program) -> Compiled:
-    """Arrays of the program."""
-    return arrays(state(program))
+    """Arrays of the program, from its rows and cost themselves: the same as those of its Pyomo model.
+
+    For the many programs of trials, re-plans and hedges, whose models nobody would read.
+    """
+    first, lower, upper = dict[str, int](), list[float](), list[float]()
+    for name in program.labels:
+        first[name] = len(lower)
+        least, most = program.bounds(name)
+        lower.extend(least)
+        upper.extend(np.inf if bound is None else bound for bound in most)
+
+    def numbers(coefs: Coefs) -> list[int]:
+        return [first[name] + n for name, n in coefs]
+
+    lines, (total, constant) = _Lines(), total_cost(program)
+    lines.add(numbers(total), total.values())
+    for group, rows_of in GROUPS.items():
+        for label, (coefs, low, high) in rows_of(program).items():
+            lines.add_row((group, label), numbers(coefs), coefs.values(), low, high)
+    return lines.compiled(program.counts, np.array(lower), np.array(upper), float(constant))
 
 
 def arrays(stated: Stated) -> Compiled:
@@ -190,57 +265,32 @@ def arrays(stated: Stated) -> Compiled:
     """
     members = [member for variable in stated.variables.values() for member in variable]
     number = {id(member): n for n, member in enumerate(members)}
-    coefs, used, ends = list[float](), list[Any](), [0]
 
-    def add(body: Any) -> None:
-        coefs.extend(body.linear_coefs)
-        used.extend(body.linear_vars)
-        ends.append(len(coefs))
+    def numbers(body: Any) -> Iterator[int]:
+        return map(number.__getitem__, map(id, body.linear_vars))
 
-    total = stated.model.cost.expr
-    add(total)
-    rows: dict[str, dict[Label, int]] = {}
-    lowers, uppers = list[float](), list[float]()
+    lines, total = _Lines(), stated.model.cost.expr
+    lines.add(numbers(total), total.linear_coefs)
     for group in stated.model.component_objects(pyo.Constraint):
-        of_group: dict[Label, int] = {}
         for label, row in group.items():
             lower, body, upper = row.to_bounded_expression()
-            if not any(body.linear_coefs) and (lower or 0.0) <= 0.0 <= (upper or 0.0):
-                continue
-            of_group[label if isinstance(label, tuple) else (label,)] = len(lowers)
-            add(body)
-            lowers.append(-np.inf if lower is None else lower)
-            uppers.append(np.inf if upper is None else upper)
-        if of_group:
-            rows[group.name] = of_group
-    numbers = np.fromiter(map(number.__getitem__, map(id, used)), dtype=np.int32, count=len(used))
-    entries = np.array(coefs, dtype=float), numbers, np.array(ends, dtype=np.int32)
-    taken = _in_order_of_use(numbers, entries[0], stated)
-    position = np.full(len(members), -1, dtype=np.intp)
-    position[taken] = np.arange(len(taken))
-    shape = len(lowers) + 1, len(members)
-    matrix = csr_array(entries, shape=shape).tocsc()[:, taken]
-    matrix.eliminate_zeros()
-    chosen = [members[n] for n in taken.tolist()]
-    sizes = np.cumsum([len(variable) for variable in stated.variables.values()])
-    compiled = Compiled(
-        csc_array(matrix[1:]),
-        np.array(lowers, dtype=float),
-        np.array(uppers, dtype=float),
-        np.array([variable.lb for variable in chosen], dtype=float),
-        np.array([np.inf if variable.ub is None else variable.ub for variable in chosen], dtype=float),
-        matrix[[0]].toarray().ravel(),
+            at = group.name, label if isinstance(label, tuple) else (label,)
+            lines.add_row(at, numbers(body), body.linear_coefs, lower, upper)
+    compiled = lines.compiled(
+        {name: len(variable) for name, variable in stated.variables.items()},
+        np.array([variable.lb for variable in members], dtype=float),
+        np.array([np.inf if variable.ub is None else variable.ub for variable in members], dtype=float),
         float(total.constant),
-        dict(zip(stated.variables, np.split(position, sizes[:-1]), strict=True)),
-        rows,
     )
     stated.let_go()
     return compiled
 
 
-def _in_order_of_use(numbers: NDArray[np.int32], coefs: Floats, stated: Stated) -> NDArray[np.intp]:
-    """Numbers of the variables' members with coefficients, the variable that occurs first before others."""
-    sizes = [len(variable) for variable in stated.variables.values()]
+def _in_order_of_use(numbers: NDArray[np.int32], coefs: Floats, sizes: Sequence[int]) -> NDArray[np.intp]:
+    """Numbers of the variables' members with coefficients, the variable that occurs first before others.
+
+    ``sizes``: members of each variable.
+    """
     variable = np.repeat(np.arange(len(sizes)), sizes)
     _, first = np.unique(variable[numbers], return_index=True)
     rank = np.full(len(sizes), len(sizes))

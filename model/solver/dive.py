@@ -114,6 +114,11 @@ class Dive:
             raise SolveError("dearer than a known plan")
         return True
 
+    def bound_afresh(self, columns: Columns, values: Floats) -> bool:
+        """Hold these columns, which are so many that presolve is quicker than the way from the basis."""
+        self._highs.clearSolver()
+        return self.bound(columns, values, values)
+
     def free_shorts(self) -> bool:
         """Let every order be short again; False where that was so already."""
         if self.freed:

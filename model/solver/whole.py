@@ -188,11 +188,16 @@ def _dived(
 
 
 def dived(
-    program: Program, compiled: Compiled, near: Solution, dearest: float = inf, share: float = SHARES[0]
+    program: Program,
+    compiled: Compiled,
+    near: Solution | None,
+    dearest: float = inf,
+    share: float = SHARES[0],
 ) -> Solution:
     """A whole solution by one dive, of a program whose bounds leave little to decide.
 
-    ``near``: an optimum of the program with other bounds. A round raises a ``share`` of the numbers in parts.
+    ``near``: an optimum of the program with other bounds, from whose basis HiGHS starts; None where so much
+    is held that presolve is quicker. A round raises a ``share`` of the numbers in parts.
     Raises SolveError where no solution cheaper than ``dearest``, in currency, is found.
     """
     start = run(solver(compiled, objective_bound=dearest), start=near)
@@ -219,7 +224,7 @@ def _from_near(
         return None
     with suppress(SolveError):
         dive = Dive(compiled, optimum, filled(compiled, optimum))
-        if dive.bound(held, values, values):
+        if dive.bound_afresh(held, values):
             for columns in groups:
                 dive.make_whole(columns, SHARES[0], silent)
             return _packed(dive)

@@ -13,6 +13,7 @@ from datetime import date
 from functools import lru_cache
 from typing import Protocol, TypeVar
 
+from model.collector import collector_paused
 from model.network.charges import billed_price, billed_share, charged, extra_plants, filling_plants
 from model.network.expansion import expand
 from model.questions.traced_costs import overhead_shares
@@ -292,7 +293,8 @@ def whole_added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[WholeAdded
     """What each candidate of the chunk, alone, would add to the book in whole plans."""
     scenario, candidates = chunk
     book = solved_book(scenario)
-    return [whole_added(book, order) for order in candidates]
+    with collector_paused():
+        return [whole_added(book, order) for order in candidates]
 
 
 def in_parts(scenario: Scenario, names: Sequence[str]) -> list[tuple[Scenario, Sequence[str]]]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import date
 from functools import partial
 
+from model.collector import collector_paused
 from model.currencies import as_shown, least_sum
 from model.network.charges import charge_of, charged, early_discount, extra_plants, placed_today
 from model.phases import Say, silent
@@ -510,7 +511,8 @@ def _continuous_of(
     """
     scenario, candidate, orders = grid
     asking = Asking(scenario, orders, solved_book(scenario))
-    added = {name: asking.added(name) for name in asking.candidates}
+    with collector_paused():
+        added = {name: asking.added(name) for name in asking.candidates}
     there = candidate in added and added[candidate].delivered
     return added, moved(asking, candidate) if there else []
 

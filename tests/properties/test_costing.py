@@ -34,15 +34,20 @@ def check(scenario: Scenario, *, whole: bool) -> None:
     assert set(traced["line"]) <= set(TRACED_LINES)
     _results_add_up(made, parts)
     shares, rule = overhead_shares(solved), scenario.nursery.overhead_by
+    lines = traced.dropna(subset="order").set_index(["order", "line"])["amount"]
+    paid = parts[(parts["line"] == WASTE) & (parts["amount"] > 0)].groupby("order")["amount"].sum()
+    for order, share in shares.items():  # with the overhead of waste and margin, and nothing else
+        itself = lines.get((order, "overhead"), 0.0)
+        assert itself - 1e-4 <= share <= itself + paid.get(order, 0.0) + 1e-4
     plants = made.orders["own"].sum() + made.orders["bought"].sum()
     alike = all(row.shared_by in (None, rule) for row in scenario.overheads)
     if rule is OverheadRule.PLANTS and plants > 0 and alike:
         for row in made.orders.to_dict("records"):
             part = (row["own"] + row["bought"]) / plants
             assert shares[row["order"]] == pytest.approx(part * sum(shares.values()), abs=1e-4)
-    lines = traced.dropna(subset="order").groupby("order")["line"].agg(set)
+    lines_of = traced.dropna(subset="order").groupby("order")["line"].agg(set)
     for row in made.orders.to_dict("records"):
-        borne = lines.get(row["order"], set())
+        borne = lines_of.get(row["order"], set())
         if row["own"] + row["bought"] == 0:
             assert borne <= {"shortfall", "declined"}
         if row["own"] == 0:

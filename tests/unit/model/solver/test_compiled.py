@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
 from pyomo.repn.plugins.standard_form import LinearStandardFormCompiler
 from scipy.sparse import csc_array
 
 from model.network.expansion import expand
 from model.program.build import build, state
-from model.solver.compiled import LIMIT, compile_program, run, solver, with_rows
+from model.scenario.entities import Scenario
+from model.solver.compiled import LIMIT, arrays, compile_program, run, solver, with_rows
+from tests.baselines.scenarios import SCENARIOS
 from tests.demo import demo
-from tests.strategies import base_scenario
+from tests.depth import deep
+from tests.strategies import base_scenario, books_on_hand, small_scenarios
 
 
 def test_a_solver_starts_where_the_same_program_ended() -> None:
@@ -71,3 +75,33 @@ def test_arrays_are_those_of_pyomos_compiler() -> None:
         assert compiled.lower.tolist() == [lower for lower, _ in limits]
         assert compiled.upper.tolist() == [np.inf if upper is None else upper for _, upper in limits]
         assert compiled.offset == form.c_offset[0]
+
+
+def check_stated_alike(scenario: Scenario) -> None:
+    """The arrays of the Pyomo model and those made without it are the same, to the order and the last bit."""
+    program = build(expand(scenario))
+    stated, straight = arrays(state(program)), compile_program(program)
+    for name in ("indptr", "indices", "data"):
+        ours, other = getattr(straight.matrix, name), getattr(stated.matrix, name)
+        assert ours.dtype == other.dtype
+        assert ours.tolist() == other.tolist()
+    for name in ("row_lower", "row_upper", "lower", "upper", "cost"):
+        assert getattr(straight, name).tolist() == getattr(stated, name).tolist()
+    assert straight.offset == stated.offset
+    for name, at in stated.position.items():
+        assert straight.position[name].tolist() == at.tolist()
+    ordered, other_rows = (
+        {group: list(of.items()) for group, of in c.rows.items()} for c in (straight, stated)
+    )
+    assert list(ordered.items()) == list(other_rows.items())
+
+
+@pytest.mark.parametrize("group", SCENARIOS)
+def test_each_group_compiles_as_it_is_stated(group: str) -> None:
+    check_stated_alike(SCENARIOS[group]())
+
+
+@settings(max_examples=deep(100))
+@given(small_scenarios() | books_on_hand())
+def test_a_program_compiles_as_it_is_stated(scenario: Scenario) -> None:
+    check_stated_alike(scenario)
