@@ -264,11 +264,12 @@ class Hedge:
         count = len(self.compiled.cost)
         return np.arange(count - len(self.again.sown), count)
 
-    def cost(self, compiled: Compiled, found: Solution) -> float:
-        """Mean cost of a season at the prices of ``compiled``, in currency."""
-        plan = found.columns[: len(compiled.cost)]
+    def cost(self, found: Solution) -> float:
+        """Mean cost of a season at the plan's prices, in currency."""
+        plan = found.columns[: len(self.plan.cost)]
         return (
-            float(compiled.cost @ plan + self.rule.cost @ found.columns[self.rule_columns]) + compiled.offset
+            float(self.plan.cost @ plan + self.rule.cost @ found.columns[self.rule_columns])
+            + self.plan.offset
         )
 
 

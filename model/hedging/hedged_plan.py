@@ -2,8 +2,8 @@
 
 What is sown, how many joins are planned, room, hands, packs and what must be bought early are decided once
 for all seasons; what each season makes of it follows (``model.hedging.extensive``). Nothing is known of a
-season beforehand. The seasons show what is worth growing to spare, and where; margins are only added where an
-order would else miss its level (``model.hedging.levels``).
+season beforehand. The seasons show what is worth growing to spare, and where; there are no margins. Where
+levels are promised, an order is filled in all but some seasons (``model.hedging.chance_rows``).
 """
 
 from __future__ import annotations
@@ -16,22 +16,32 @@ import numpy as np
 
 from model.collector import collector_paused
 from model.hedging.candidates import joins_of_a_few_plans, joins_sown_again
+from model.hedging.chance_rows import filled_but_in_the_worst
 from model.hedging.extensive import APART, Hedge, hedge_program
-from model.hedging.levels import keep_levels, worth_keeping
 from model.hedging.sampled import SampledSeasons, sampled
 from model.hedging.sown_again import NO_SOWING_AGAIN, Mask, SowingAgain, may_be_sown_again
-from model.hedging.whole_hedge import SPLINTER, aim_of
+from model.hedging.whole_hedge import SPLINTER, Aim, aim_of, whole_plan
 from model.network.expansion import expand
 from model.network.types import Wave
 from model.phases import Say, silent
 from model.program.build import build
 from model.program.program import Program
+from model.program.variables import HELD
 from model.risk.batches import Floats
 from model.risk.tuning import order_levels
 from model.scenario.choices import MarginPolicy, SowingPolicy
 from model.scenario.entities import Scenario
 from model.solve import Solved, solve
-from model.solver.compiled import Compiled, Solution, compile_program, run, run_interior, solver, with_fixed
+from model.solver.compiled import (
+    Compiled,
+    Solution,
+    compile_program,
+    proved_bound,
+    run,
+    run_interior,
+    solver,
+    with_fixed,
+)
 
 USED = 1e-6
 """Fewer joins than this are none."""
@@ -58,7 +68,7 @@ class Rule(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Hedged:
-    """A hedged plan: its scenario, with no margins but those that keep levels, and its solution.
+    """A hedged plan: its scenario, without margins, and its solution.
 
     ``least``: mean cost of the sampled seasons in the continuous plan; ``inside``: cost of each of them in
     the plan in whole trays, in currency. ``joins``: pairs of waves and graft day that it could use.
@@ -116,8 +126,9 @@ def _best(compiled: Compiled) -> Solution:
 def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Hedged:
     """The plan in whole trays that is best on average over ``seasons`` seasons drawn from ``seed``.
 
-    Where the scenario's margins are at a level, orders get what they need to keep theirs. Raises SolveError
-    where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
+    Where the scenario's margins are at a level, no order is short in more of these seasons than its level
+    lets go, as far as there is room. Raises SolveError where HiGHS reaches no optimum, ValueError where
+    ``seasons`` is below 1.
     """
     bare = without_margins(scenario)
     levels = order_levels(scenario) if scenario.nursery.margin_policy is MarginPolicy.LEVEL else None
@@ -138,22 +149,39 @@ def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silen
             inside = np.full(seasons, solved.solution.objective)
             return Hedged(bare, solved, continuous.objective, inside, int(np.count_nonzero(joins)))
         progress(f"best plan over {seasons:,} seasons")
-        aimed = compiled if levels is None else worth_keeping(program, compiled, continuous, levels)
-        hedge, found = best_over(program, aimed, luck, joins)
-        least = hedge.cost(compiled, found)
+        hedge, found = best_over(program, compiled, luck, joins)
+        if levels is not None:
+            progress("orders filled but in as many seasons as their levels let go")
+            hedge = filled_but_in_the_worst(program, hedge, found, continuous, levels)
+            found = _best(hedge.compiled)
+        least = hedge.cost(found)
         progress("whole trays")
         aim = aim_of(program, hedge, found, joins)
-        made = keep_levels(bare, aim, levels, seasons=seasons, seed=seed + 2, progress=progress)
+        solved = _in_whole_trays(program, compiled, continuous, aim, seasons, progress)
         progress("cost of each season")
-        columns = made.solved.solution.columns
-        values = made.solved.compiled.values(columns)
-        lived = hedge_program(program, compiled, joins, luck)
-        inside = _costs_inside(lived, made.solved.compiled, columns, values)
+        columns = solved.solution.columns
+        values = compiled.values(columns)
+        inside = _costs_inside(hedge_program(program, compiled, joins, luck), columns, values)
         progress("what is sown again")
         wider = np.maximum(most, joins_sown_again(program, compiled, continuous))
         luck = sampled(program.network, wider.tolist(), seasons, seed)
         rules, saved = _rules(program, compiled, wider > USED, luck, values)
-    return Hedged(made.scenario, made.solved, least, inside, int(np.count_nonzero(joins)), rules, saved)
+    return Hedged(bare, solved, least, inside, int(np.count_nonzero(joins)), rules, saved)
+
+
+def _in_whole_trays(
+    program: Program, compiled: Compiled, continuous: Solution, aim: Aim, seasons: int, progress: Say
+) -> Solved:
+    """What a hedge sows and joins in whole trays, with the shadow prices of the expected season."""
+    solution = whole_plan(program, compiled, aim, progress)
+    held = compiled.columns(HELD)
+    priced_in = with_fixed(compiled, held, np.round(solution.columns[held]))
+    highs = solver(priced_in)
+    priced = run(highs, start=continuous)
+    bound = proved_bound(continuous.objective, solution.objective)
+    return Solved(
+        program, compiled, continuous, solution, bound, priced_in, priced, highs, {}, seasons=seasons
+    )
 
 
 def _rules(
@@ -192,12 +220,9 @@ def cost_by_season(hedge: Hedge, values: Mapping[str, Floats]) -> tuple[Floats, 
     return costs + paid @ hedge.rule.thin, trays
 
 
-def _costs_inside(hedge: Hedge, plan: Compiled, columns: Floats, values: Mapping[str, Floats]) -> Floats:
-    """Cost of each season with ``columns`` of ``plan``: what is decided once costs what it costs there.
-
-    ``plan`` has the columns of the hedge's plan; its margins have their own cost.
-    """
-    means = hedge.season.columns[hedge.season.late]
+def _costs_inside(hedge: Hedge, columns: Floats, values: Mapping[str, Floats]) -> Floats:
+    """Cost of each season with ``columns`` of the plan: what is decided once costs what it costs there."""
+    plan, means = hedge.plan, hedge.season.columns[hedge.season.late]
     once = float(plan.cost @ columns - plan.cost[means] @ columns[means]) + plan.offset
     return once + _late(hedge, _lived(hedge, values))
 

@@ -1,4 +1,4 @@
-"""The plan of a hedge in whole trays: the ordinary program that keeps to what the hedge sows and joins."""
+"""The plan of a hedge in whole trays: the ordinary program that sows, joins and buys what the hedge does."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ DEARER = 2.0
 
 
 class Aim(NamedTuple):
-    """What a hedge sows and joins: values by name and index, and what one more of each is worth.
+    """What a hedge sows, joins and buys early: values by name and index, and what one more of each is worth.
 
     ``joins``: which joins may be made.
     """
@@ -35,7 +35,7 @@ class Aim(NamedTuple):
 
 
 def aim_of(program: Program, hedge: Hedge, found: Solution, joins: Mask) -> Aim:
-    """What the solution of a hedge sows and joins, without splinters."""
+    """What the solution of a hedge sows, joins and buys early, without splinters."""
     rows, count = hedge.plan.matrix.shape
     worth = np.maximum((hedge.compiled.matrix[rows:, :count]).T @ found.row_dual[rows:], 0.0)
     network, values, each = (
@@ -44,15 +44,21 @@ def aim_of(program: Program, hedge: Hedge, found: Solution, joins: Mask) -> Aim:
         hedge.plan.values(worth),
     )
     cells = np.array([network.flows[join.flow].tray.cells for join in network.joins], dtype=float)
-    least = {"joins": SPLINTER * cells, "sown": np.full(len(network.waves), SPLINTER)}
+    late = np.isin(hedge.plan.position["bought"], hedge.season.columns[hedge.season.late])
+    least = {
+        "joins": SPLINTER * cells,
+        "sown": np.full(len(network.waves), SPLINTER),
+        "bought": np.where(late, np.inf, 1.0),
+    }
     aimed = {name: np.where(values[name] > size, values[name], 0.0) for name, size in least.items()}
     return Aim(aimed, {name: each[name] for name in least}, joins)
 
 
 def whole_plan(program: Program, compiled: Compiled, aim: Aim, progress: Say) -> Solution:
-    """A solution in whole trays that sows and joins what a hedge does, where it can.
+    """A solution in whole trays that sows, joins and buys early what a hedge does, where it can.
 
-    v + e ≥ v in the hedge      at ``DEARER`` times the worth of v for e; v: trays sown and joins planned
+    v + e ≥ v in the hedge      at ``DEARER`` times the worth of v for e; v: trays sown, joins planned, plants
+    bought early
     """
     columns, wanted, price = [], [], []
     for name, values in aim.values.items():

@@ -39,10 +39,10 @@ INSIDE = (
 )
 WHICH = (
     "The hedged plan grows plants to spare, sows in more waves and joins on more days where that costs less "
-    "than the plants short that it saves. Where margins are at a level, penalties are raised for the hedge "
-    "to what makes it worth keeping, and orders that would still miss their level get margins. Costs count "
-    "the penalties as they are written. Of the plain margins, the one shown keeps most levels, and of "
-    "those costs least."
+    "than the plants short that it saves. Where margins are at a level, an order is filled in all the "
+    "seasons the plan was made for, but in as many as its level lets go. Nobody plans again in the other "
+    "seasons, and the plan needs that to keep levels (margins --hedge, with --rehearse). Of the plain "
+    "margins, the one shown keeps most levels, and of those costs least."
 )
 
 
@@ -178,7 +178,8 @@ def _levels(cases: Sequence[LivedPlan]) -> Iterator[str]:
         yield (
             f"{counted(hedged.below, 'order')} {'falls' if hedged.below == 1 else 'fall'} below the level "
             f"promised, against {grouped(least.below)} in the plan of least cost and {grouped(plain.below)} "
-            f"with the {plain.name}."
+            f"with the {plain.name}. Nobody plans again in these seasons; the hedged plan needs that to "
+            "keep its levels."
         )
 
 

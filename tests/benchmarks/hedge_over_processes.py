@@ -32,14 +32,11 @@ from scipy.sparse import coo_array, csr_array
 from model.hedging.candidates import joins_of_a_few_plans
 from model.hedging.extensive import Hedge, hedge_program
 from model.hedging.hedged_plan import USED, without_margins
-from model.hedging.levels import worth_keeping
 from model.hedging.sampled import sampled
 from model.hedging.sown_again import NO_SOWING_AGAIN
 from model.network.expansion import expand
 from model.program.build import build
 from model.risk.batches import Floats
-from model.risk.tuning import order_levels
-from model.scenario.choices import MarginPolicy
 from model.solver.compiled import compile_program, run, run_interior, solver
 from scenarios.variants.by_name import read
 from tests.benchmarks.books import book
@@ -85,7 +82,7 @@ class Rooted(LShapedMethod):
 
 
 class Seasons:
-    """The hedge of a book of orders, and its seasons as Pyomo models; 0 orders stand for the demo."""
+    """The hedge of a book, no level promised, and its seasons as Pyomo models; 0 orders: the demo."""
 
     def __init__(self, number: int, orders: int, *, plan_in_all: bool) -> None:
         scenario = book(orders, *SIZES[orders], seed=1) if orders else read("hollow_ash")
@@ -93,10 +90,8 @@ class Seasons:
         compiled = compile_program(program)
         least = run(solver(compiled))
         most = joins_of_a_few_plans(program, compiled, least)
-        levels = scenario.nursery.margin_policy is MarginPolicy.LEVEL
-        aimed = worth_keeping(program, compiled, least, order_levels(scenario)) if levels else compiled
         luck = sampled(program.network, most.tolist(), number, SEED)
-        self.hedge: Hedge = hedge_program(program, aimed, most > USED, luck)
+        self.hedge: Hedge = hedge_program(program, compiled, most > USED, luck)
         self.least, self.plan_in_all = least.columns, plan_in_all
         self.names = [f"season{n}" for n in range(number)]
         plan, season = self.hedge.plan, self.hedge.season

@@ -8,11 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 from openpyxl import load_workbook
 
+from model.hedging.chance_rows import filled_but_in_the_worst, short_columns
 from model.hedging.extensive import hedge_program
 from model.hedging.hedged_plan import EARLY, best_over, cost_by_season, hedged, without_margins
-from model.hedging.levels import worth_keeping
 from model.hedging.sampled import SampledSeasons, sampled
 from model.hedging.sown_again import NO_SOWING_AGAIN, may_be_sown_again
 from model.network.expansion import expand
@@ -24,7 +25,7 @@ from model.scenario.choices import MarginPolicy, Strikes
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from model.solver import compiled as compiled_module
-from model.solver.compiled import compile_program, run, run_interior, solver, with_fixed
+from model.solver.compiled import SolveError, compile_program, run, run_interior, solver, with_fixed
 from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
 from scenarios.commands.work_files import FILES, LISTS
 from scenarios.files.read_plan import read_last
@@ -112,17 +113,6 @@ def test_seasons_inside_pay_for_whole_packs_and_hands(name: str) -> None:
     assert found.inside.min() >= once.sum() - 1e-6
 
 
-def test_seasons_inside_pay_for_the_margins_that_keep_levels() -> None:
-    """Plants of a margin cost care and places too: no season costs less than the plan does without luck."""
-    scenario = replace(risky("places to wait in"), mishaps=())
-    levels = with_nursery(scenario, margin_policy=MarginPolicy.LEVEL, service_level=0.95)
-    found = hedged(levels, seasons=8, seed=1)
-    assert any(row.graft_margin for row in found.scenario.orders)
-    lines = plan_of(found.solved).costs
-    once = lines["amount"][~lines["line"].isin(["shortfall", "late"])]
-    assert found.inside.min() >= once.sum() - 1e-6
-
-
 def test_a_hedged_plan_spreads_over_days_that_may_fail() -> None:
     """Half of the joins of a day that fails with 1 in 20 are lost; the penalty is dear."""
     scenario = risky("on-tray")
@@ -171,17 +161,33 @@ def test_levels_are_kept_where_they_are_promised() -> None:
     assert costs[0] < costs[1]
 
 
-def test_a_penalty_is_raised_to_what_keeps_the_level() -> None:
-    """What a plant more costs, over 1 − level, where that is more than the penalty."""
-    program = build(expand(without_margins(one_order(MarginPolicy.FIXED))))
+@settings(max_examples=deep(40), deadline=None)
+@given(small_scenarios(), st.sampled_from([0.0, 0.75, 0.9, 1.0]))
+def test_orders_are_filled_in_all_seasons_but_those_let_go(drawn: Scenario, level: float) -> None:
+    """As far as plants are worth it; that costs no less than without a level, and no more than by force."""
+    program = build(expand(without_margins(drawn)))
     compiled = compile_program(program)
-    base = run(solver(compiled))
-    (row,), (short,) = compiled.rows["order"].values(), compiled.position["short"].tolist()
-    plant = float(base.row_dual[row])
-    for level, penalty in ((0.95, plant / 0.05), (0.01, 2.5)):
-        raised = worth_keeping(program, compiled, base, np.array([level]))
-        assert float(raised.cost[short]) == pytest.approx(penalty)
-    assert 0 < plant < 2.5
+    network = program.network
+    luck = sampled(network, [20.0] * len(network.joins), 8, 1)
+    base, free = best_over(program, compiled, luck, np.ones(len(network.joins), dtype=bool))
+    expected = run(solver(compiled))
+    levels = np.full(len(network.orders), level)
+    hedge = filled_but_in_the_worst(program, base, free, expected, levels)
+    found = run(solver(hedge.compiled))
+    slack = 1e-6 * max(1.0, abs(found.objective))
+    assert hedge.cost(found) >= base.cost(free) - slack
+    columns = short_columns(hedge)
+    dearer = hedge.compiled.cost[columns] > 0
+    assert (dearer.sum(axis=1) <= np.ceil(level * 8)).all()
+    forced = replace(hedge.compiled, upper=hedge.compiled.upper.copy())
+    forced.upper[columns[dearer]] = 0.0
+    try:
+        filled = run(solver(forced))
+    except SolveError:
+        return
+    assert found.objective <= filled.objective + slack
+    short = found.columns[columns]
+    assert (hedge.compiled.cost[columns] * short).sum() <= filled.objective - base.cost(free) + slack
 
 
 def test_the_same_seed_gives_the_same_plan() -> None:

@@ -1,0 +1,101 @@
+"""Seasons in which an order may be short, and dear penalties in all others: levels as chance rows.
+
+A penalty weighs plants, and a level counts seasons. Where a plant short is cheap, the best plan on average
+leaves an order short by a few plants in many seasons. Where penalties are raised until it does not, the plan
+also grows for graft days that fail, in seasons that the level lets go. So an order may be short in its worst
+seasons, at its penalty as written, and is filled in all others, with a little to spare. Which are worst is
+read from the plan without levels, and not searched for: sampling and discarding (Campi and Garatti 2011, "A
+sampling-and-discarding approach to chance-constrained optimization"; Luedtke and Ahmed 2008; from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from scipy.sparse import csc_array
+
+from model.hedging.extensive import Hedge
+from model.hedging.sown_again import Columns, Mask
+from model.program.program import Program
+from model.risk.batches import Floats
+from model.risk.counted import WHOLE
+from model.solver.compiled import Solution
+
+SPARE = 0.01
+"""Own plants beyond an order, as a share of it, in seasons in which it is filled: a plan is made for its
+seasons, and others ask for a little more."""
+
+DEARER = 2.0
+"""A plant short in one season in which the order is to be filled costs so many times a plant more."""
+
+ROUNDING = 1e-9
+"""What a number of seasons may lack of a whole one."""
+
+
+def filled_but_in_the_worst(
+    program: Program, hedge: Hedge, found: Solution, continuous: Solution, levels: Floats
+) -> Hedge:
+    """The hedge in which each order is filled in all seasons but as many as its level lets go.
+
+    Σ d_n / (1 + SPARE) + Σ b_n + s_n + declined = quantity[o]      for each order o, season n not let go
+
+    There s_n costs ``DEARER`` · c more; c is what a plant more of the order costs in ``continuous``, an
+    optimum of the plan without seasons. Orders that it leaves short stay as they are. ``found``: one of
+    ``hedge``, whose seasons with most plants short are let go. Of plants bought late, b_n has those alone of
+    which ``found`` buys the offer's least delivery: nobody orders a hundred plants for the ten that are
+    missing. Own plants that come late count where the plan without seasons has them late. ``levels``: shares
+    by order.
+    """
+    rows, at = hedge.plan.rows.get("order", {}), hedge.plan.position["short"]
+    plant = np.array([continuous.row_dual[rows[label]] for label in program.labels["short"]])
+    columns = short_columns(hedge)
+    worst = np.argsort(-found.columns[columns], axis=1, kind="stable")
+    let_go = np.floor((1 - levels) * hedge.luck.number + ROUNDING)
+    filled = np.argsort(worst, axis=1) >= let_go[:, None]
+    filled[continuous.columns[at] > WHOLE] = False
+    cost = hedge.compiled.cost.copy()
+    cost[columns[filled]] += np.broadcast_to(DEARER * plant[:, None], filled.shape)[filled]
+    matrix = _counted(hedge, columns[filled], _counts(program, hedge, found, continuous))
+    return replace(hedge, compiled=replace(hedge.compiled, matrix=matrix, cost=cost))
+
+
+def short_columns(hedge: Hedge) -> Columns:
+    """Columns of the plants short of each order in each season, shape (orders, seasons)."""
+    season = hedge.season.columns
+    place = {column: n for n, column in enumerate(season.tolist())}
+    own = np.array([place[column] for column in hedge.plan.position["short"].tolist()], dtype=np.intp)
+    seasons = len(hedge.plan.cost) + len(season) * np.arange(hedge.luck.number)
+    return own[:, None] + seasons
+
+
+def _counts(program: Program, hedge: Hedge, found: Solution, continuous: Solution) -> Floats:
+    """For how much a plant of each column counts where an order is to be filled."""
+    plan, season, network = hedge.plan, hedge.season.columns, program.network
+    least = np.full(len(plan.cost), -np.inf)
+    for i, column in enumerate(plan.position["bought"].tolist()):
+        if column >= 0:
+            least[column] = network.offers[network.buy_ins[i].offer].least_quantity
+    counts = np.ones(len(found.columns))
+    own = np.where(np.isin(season, plan.position["delivered"]), 1 / (1 + SPARE), 1.0)
+    late = np.isin(season[hedge.season.late], plan.position["delivered"])
+    unplanned = continuous.columns[season[hedge.season.late]] <= WHOLE
+    own[hedge.season.late[late & unplanned]] = 0.0
+    first, last = len(plan.cost), len(plan.cost) + len(season) * hedge.luck.number
+    enough = found.columns[first:last] >= np.tile(least[season], hedge.luck.number) - WHOLE
+    counts[first:last] = np.where(enough, np.tile(own, hedge.luck.number), 0.0)
+    return counts
+
+
+def _counted(hedge: Hedge, short: Columns, counts: Floats) -> csc_array:
+    """The matrix with plants as they count, in the rows of orders of these columns of plants short.
+
+    Such a column stands in the order's row of its season, and below that in the row of its mean.
+    """
+    matrix = hedge.compiled.matrix.copy()
+    matrix.sort_indices()
+    filled: Mask = np.zeros(matrix.shape[0], dtype=np.bool_)
+    filled[matrix.indices[matrix.indptr[short]]] = True
+    entries = filled[matrix.indices]
+    matrix.data[entries] *= np.repeat(counts, np.diff(matrix.indptr))[entries]
+    return matrix
