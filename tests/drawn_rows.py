@@ -546,6 +546,7 @@ def drawn_method(draw: Draw, name: str, kind: MethodKind, window: int) -> Method
         take=draw(st.sampled_from([1.0, 0.85, 0.7])),
         take_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
         consolidate=draw(st.booleans()),
+        least_batch=draw(st.sampled_from([None, None, 15, 60])),
     )
 
 

@@ -90,6 +90,7 @@ class Statement(Spread):
         self.state_zones()
         self.wash_supplies()
         self.state_spread()
+        self.state_batches()
         self.state_labour()
         self.state_packs()
         self.freight.state(self.builder)

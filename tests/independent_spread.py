@@ -1,4 +1,4 @@
-"""The part of the second statement about orders spread by rule: over graft days, seed lots and units."""
+"""The part of the second statement about orders spread by rule (days, lots, units), and least batches."""
 
 from __future__ import annotations
 
@@ -34,6 +34,18 @@ class Spread(Keeping):
         for sent, most in ((self.of_join, self.finishes), (self.in_load, self.fullest)):
             for source, plants in sent.items():
                 self.builder.at_most(plants, {source: most[source]})
+
+    def state_batches(self) -> None:
+        """On each day a method joins nothing or its least batch; a thousand times all orders is no limit."""
+        days: dict[tuple[str, int, int], Coefs] = defaultdict(dict)
+        for flow in self.flows:
+            if flow.plants is None and flow.method.least_batch is not None:
+                days[flow.method.method, flow.graft, flow.method.least_batch][flow.made] = 1.0
+        plenty = 1000.0 * (1 + sum(order.quantity for order in self.scenario.orders))
+        for (name, graft, least), made in days.items():
+            set_up = self.builder.add_var(f"Y {name} {graft}", lumpy=True, upper=1.0)
+            self.builder.at_most(made, {set_up: plenty + least})
+            self.builder.at_most({set_up: float(least)}, made)
 
     def share(self, order: Order, what: str) -> float:
         """Largest share of an order of one day, lot or unit."""

@@ -113,7 +113,7 @@ def report_scenario() -> Scenario:
             Product("Red own-root", "tomato", "Red", None, "own", "ten", (), (), 2.5, 20),
         ),
         seed_lots=(*base.seed_lots, lot("Blue A", "Blue", stock=0, lead_days=26)),
-        methods=(*base.methods, method("own", MethodKind.OWN_ROOT)),
+        methods=(*(replace(row, least_batch=12) for row in base.methods), method("own", MethodKind.OWN_ROOT)),
         stages=(*healing, Stage("own", 1, "hard", Part.FINISHING, "House", 3)),
         zones=(
             pool("Warm room", ZoneUse.GERMINATION, 1000.0, 0.01),

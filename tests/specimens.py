@@ -313,6 +313,11 @@ def _specimens() -> dict[str, Scenario]:
             base, products=(replace(base.products[0], salvage_price=4.0, salvage_most=40),), zones=chamber
         ),
         "wave cost": replace(with_nursery(base, wave_cost=12.0), orders=two),
+        "least batch": replace(
+            base,
+            orders=(order("O-1", "Red on Stout", 60, 13), order("O-2", "Red on Stout", 90, 18)),
+            methods=(method("splice", MethodKind.ON_TRAY, least_batch=100),),
+        ),
         "packs": replace(
             base,
             seed_lots=(

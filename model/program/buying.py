@@ -1,10 +1,12 @@
-"""Constraint groups of yes-or-no decisions (buy-in deliveries, waves with a fixed cost), stock and packs."""
+"""Constraint groups of yes-or-no decisions (buy-in deliveries, waves, graft days), stock and packs."""
 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from math import ceil
 
+from model.network.batch_days import BatchDay
 from model.program.amounts import Use
 from model.program.index_sets import Coefs, Row, Rows
 from model.program.program import Program
@@ -55,7 +57,16 @@ def most_trays(p: Program, w: int) -> float:
     """
     network = p.network
     wave, joins = network.waves[w], [network.joins[j] for j in network.draws[w]]
-    flows = {join.flow for join in joins}
+    plants = _most_plants(p, {join.flow for join in joins})
+    dearest = max(
+        1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
+    )
+    return float(ceil(plants * (1 + p.largest_margins[w]) * dearest))
+
+
+def _most_plants(p: Program, flows: Collection[int]) -> float:
+    """Plants that may be asked of these flows: orders with margins, and surplus that can be sold."""
+    network = p.network
     asked: dict[int, float] = defaultdict(float)
     for f in flows:
         for i in p.serves[f]:
@@ -63,11 +74,36 @@ def most_trays(p: Program, w: int) -> float:
             asked[delivery.order] = max(asked[delivery.order], delivery.margin)
     plants = p.most_ordered({o: network.orders[o].order.quantity * (1 + asked[o]) for o in sorted(asked)})
     products = {network.flows[f].sold_as.product: network.flows[f].sold_as for f in flows}
-    plants += sum(product.salvage_most for product in products.values())
-    dearest = max(
-        1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
-    )
-    return float(ceil(plants * (1 + p.largest_margins[w]) * dearest))
+    return plants + sum(product.salvage_most for product in products.values())
+
+
+SPARED = 4
+"""A graft day may have so many times the joins that all it can serve ask: a hedge grows plants to spare."""
+
+
+def least_batches(p: Program) -> Rows:
+    """On a graft day a method with a least batch joins nothing, or at least so many.
+
+    least batch[m] · Y[m,g] ≤ Σ_p J[p,g] ≤ most joins[m,g] · Y[m,g]      for each such method, g from today
+    """
+    rows: Rows = {}
+    for n, on in enumerate(p.batch_days):
+        coefs: Coefs = {("grafted", f): 1.0 for f in on.flows}
+        label = p.labels["batch_set_up"][n]
+        rows[*label, "most"] = Row(coefs | {("batch_set_up", n): -most_joins(p, on)}, None, 0.0)
+        rows[*label, "least"] = Row(coefs | {("batch_set_up", n): -float(on.least)}, 0.0, None)
+    return rows
+
+
+def most_joins(p: Program, on: BatchDay) -> float:
+    """Joins of a method on a graft day that no plan exceeds.
+
+    The least batch, or ``SPARED`` times ⌈(Σ quantity · (1 + m) of the orders that the day can serve
+    + Σ salvage_most of their products) · the largest 1 / (τ · φ) among its joins⌉ if that is more.
+    """
+    joins = [p.network.joins[j] for f in on.flows for j in p.network.flow_joins[f]]
+    dearest = max((1 / (join.take * p.network.flows[join.flow].survival) for join in joins), default=0.0)
+    return float(max(on.least, SPARED * ceil(_most_plants(p, on.flows) * dearest)))
 
 
 def _out(uses: list[Use], before: int | None = None) -> Coefs:
@@ -132,4 +168,4 @@ def packs_out(p: Program) -> Rows:
     return rows
 
 
-GROUPS = (buy_in_quantity, waves_sown, stock, packs, packs_out)
+GROUPS = (buy_in_quantity, waves_sown, least_batches, stock, packs, packs_out)

@@ -9,6 +9,7 @@ from functools import cache, cached_property
 from itertools import groupby
 from typing import Any, NamedTuple
 
+from model.network.batch_days import BatchDay, batch_days
 from model.network.groups import named
 from model.network.riding import Riding, RunDay, riding, run_days
 from model.network.types import Network, OrderTerms
@@ -189,6 +190,11 @@ class IndexSets:
     def opened_waves(self) -> list[int]:
         """Index list of O: all waves if waves have a fixed cost, else none."""
         return list(range(len(self.network.waves))) if self.network.scenario.nursery.wave_cost > 0 else []
+
+    @cached_property
+    def batch_days(self) -> list[BatchDay]:
+        """Index list of Y: graft days from today of methods with a least batch."""
+        return batch_days(self.network)
 
     @cached_property
     def apart(self) -> ApartSets:

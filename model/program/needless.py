@@ -73,13 +73,71 @@ def _joins(p: Program, v: ByVariable) -> None:
             sold[flow.sold_as.product] -= v["surplus"][f]
         elif v["surplus"][f] > 0 and v["healed"][f] > 0:
             surplus[flow.sold_as.product][f] = v["surplus"][f]
+    batches = _Batches(p, v)
     for name, of_flow in surplus.items():
-        total = sum(of_flow.values())
-        wanted = min(total, max(0.0, sold[name]))
-        for f, plants in of_flow.items() if total - wanted > TINY else ():
-            over = plants * (1 - wanted / total)
+        may_go = {f: batches.may_go(f, plants) for f, plants in of_flow.items()}
+        total = sum(may_go.values())
+        kept = sum(of_flow.values()) - total
+        wanted = min(total, max(0.0, sold[name] - kept))
+        for f, plants in may_go.items() if total - wanted > TINY else ():
+            over, before = plants * (1 - wanted / total), v["grafted"][f]
             _shrink(p, v, f, max(0.0, 1 - over / (v["healed"][f] * network.flows[f].survival)))
             v["surplus"][f] -= over
+            batches.less(f, before - v["grafted"][f])
+    batches.close()
+
+
+class _Batches:
+    """Graft days of methods with a least batch: joins that are set up for stay, as many as the least.
+
+    A day that is set up for in part, as in the continuous program, is set up for less instead; one that
+    serves nobody is not set up for.
+    """
+
+    def __init__(self, p: Program, v: ByVariable) -> None:
+        self._p, self._v = p, v
+        self._of = {f: n for n, on in enumerate(p.batch_days) for f in on.flows}
+        self._joins = [sum(v["grafted"][f] for f in on.flows) for on in p.batch_days]
+        self._free = [
+            self._joins[n] if self._may_close(n) else self._joins[n] - on.least
+            for n, on in enumerate(p.batch_days)
+        ]
+
+    def _may_close(self, n: int) -> bool:
+        p, v = self._p, self._v
+        if v["batch_set_up"][n] < 1 - TINY:
+            return True
+        flows = p.batch_days[n].flows
+        sold = {flow for k, (_, own) in enumerate(p.salvaged) if v["sold"][k] > TINY for flow in own}
+        served = any(v["delivered"][i] > TINY for f in flows for i in p.serves[f])
+        return not served and sold.isdisjoint(flows)
+
+    def may_go(self, f: int, plants: float) -> float:
+        """Surplus plants of a flow that may be left out; those of flows asked before count as gone."""
+        if f not in self._of:
+            return plants
+        p, n = self._p, self._of[f]
+        joins = [p.network.joins[j].take for j in p.network.flow_joins[f]]
+        each = min(joins) * p.network.flows[f].survival
+        if f not in p.joins_of_lots:
+            each = self._v["healed"][f] * p.network.flows[f].survival / self._v["grafted"][f]
+        gone = min(plants, max(0.0, self._free[n]) * each)
+        self._free[n] -= gone / each
+        return gone
+
+    def less(self, f: int, joins: float) -> None:
+        """A flow has so many joins less."""
+        if f in self._of:
+            self._joins[self._of[f]] -= joins
+
+    def close(self) -> None:
+        """Set up no more than what is joined needs."""
+        set_up = self._v["batch_set_up"]
+        for n, on in enumerate(self._p.batch_days):
+            if self._joins[n] <= TINY:
+                set_up[n] = 0.0
+            elif set_up[n] < 1 - TINY:
+                set_up[n] = min(set_up[n], self._joins[n] / on.least)
 
 
 def _shrink(p: Program, v: ByVariable, f: int, share: float) -> None:

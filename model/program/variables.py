@@ -481,6 +481,17 @@ VARIABLES = {
             held=True,
         ),
         Variable(
+            "batch_set_up",
+            "Y[m,g]",
+            "1 where a method with a least batch joins on a day",
+            "0 or 1",
+            "method, graft day",
+            lambda p: [(i.method, p.iso(i.graft)) for i in p.batch_days],
+            upper=1.0,
+            whole=True,
+            held=True,
+        ),
+        Variable(
             "vehicles",
             "V[n,t]",
             "vehicles of a run that leave on a day",

@@ -47,6 +47,7 @@ LUMPS = (
     "units_opened",
     "bays_open",
     "offer_taken",
+    "batch_set_up",
     "declined_whole",
     "vehicles",
     *APART_DECIDED,

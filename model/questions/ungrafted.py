@@ -125,4 +125,5 @@ def _own_root_method(method: Method, name: str) -> Method:
         take=None,
         consolidate=False,
         open_cuts_most=None,
+        least_batch=None,
     )

@@ -23,7 +23,15 @@ from model.solver.compiled import Compiled, Solution, SolveError, run, solver, w
 from model.solver.declining import LEAST_GAIN, declinable_of, held
 from model.solver.whole import dived, make_whole
 
-KEPT = ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "vehicles", "sown")
+KEPT = (
+    "temporary_hands",
+    "units_opened",
+    "offer_taken",
+    "wave_opened",
+    "batch_set_up",
+    "vehicles",
+    "sown",
+)
 """Decisions of which a larger plan made from a smaller one has at least as many, a smaller one at most."""
 
 AT_ONCE = 1.0

@@ -28,7 +28,15 @@ IN_A_TABLE = (
 )
 """Decisions that have a column in a plan's tables."""
 
-TOLD = (*IN_A_TABLE, "declined", "declined_whole", "wave_opened", "offer_taken", "vehicles")
+TOLD = (
+    *IN_A_TABLE,
+    "declined",
+    "declined_whole",
+    "wave_opened",
+    "batch_set_up",
+    "offer_taken",
+    "vehicles",
+)
 """Decisions that a plan's tables determine; all others follow from them."""
 
 TINY = 1e-6
@@ -62,12 +70,15 @@ def decisions(p: Program, last: Tables) -> tuple[dict[Key, float], bool]:
             part, whole = plants / term.declined_at_once, plants / term.order.quantity
             values[variable, n] = part if how is Decline.PART else whole
     values |= {("wave_opened", w): float(values["sown", w] > TINY) for w in p.opened_waves}
+    for n, on in enumerate(p.batch_days):
+        made = sum(values["joins", j] for f in on.flows for j in p.network.flow_joins[f])
+        values["batch_set_up", n] = float(made > TINY)
     for n, index in enumerate(p.offer_days):
         values["offer_taken", n] = float(sum(values["bought", i] for i in index.buy_ins) > TINY)
-    for n, on in enumerate(p.run_days):
-        rides = {key: p.settled.get(key[0], {}).get(key[1], values[key]) for key in on.trays}
-        trays = trays_on(n, on, p.riding, rides)
-        values["vehicles", n] = float(ceil(trays / on.run.trays - TINY))
+    for n, run in enumerate(p.run_days):
+        rides = {key: p.settled.get(key[0], {}).get(key[1], values[key]) for key in run.trays}
+        trays = trays_on(n, run, p.riding, rides)
+        values["vehicles", n] = float(ceil(trays / run.run.trays - TINY))
     unknown = [value for rest in told.values() for value in rest.values() if value > TINY]
     return values, not unknown
 

@@ -154,6 +154,7 @@ def replan(
         progress("solve")
         continuous = run(solver(compiled))
         values, known = decisions(program, last)
+        compiled = _set_up_already(program, compiled, values)
         progress("last plan")
         carried = _carried_on(program, compiled, values) if known else None
         progress("whole trays")
@@ -209,6 +210,24 @@ def fixed_to(
                 columns.append(column)
                 at.append(value)
     return with_fixed(compiled, np.array(columns, dtype=np.intp), np.array(at))
+
+
+def _set_up_already(program: Program, compiled: Compiled, values: dict[Key, float]) -> Compiled:
+    """The program without a least batch on days on which the last plan joins by the method.
+
+    Such a day is on the crews' lists: they set up for what has come up. A day that is new needs its least.
+    """
+    rows = compiled.rows.get("least_batches", {})
+    open_ = [
+        rows[*label, "least"]
+        for n, label in enumerate(program.labels["batch_set_up"])
+        if values["batch_set_up", n] > 0
+    ]
+    if not open_:
+        return compiled
+    lower = compiled.row_lower.copy()
+    lower[open_] = -np.inf
+    return replace(compiled, row_lower=lower)
 
 
 def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) -> Solution | None:

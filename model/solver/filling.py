@@ -34,7 +34,7 @@ from model.solver.declining import LEAST_GAIN, MakePlan
 from model.solver.dive import HOLDING, Columns, held_whole
 from model.solver.strong import Strong
 
-GROWN = ("sown", "temporary_hands", "units_opened", "offer_taken", "wave_opened")
+GROWN = ("sown", "temporary_hands", "units_opened", "offer_taken", "wave_opened", "batch_set_up")
 """Variables of which a plan made from another by filling orders takes no less than that has."""
 
 EACH = 0.2

@@ -12,7 +12,7 @@ from model.solver.compiled import Compiled, Solution, run, solver, start_from, w
 from model.solver.group_rows import GroupRows
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong_row import matrix_of
-from model.solver.wave_rows import WaveRows
+from model.solver.wave_rows import BatchRows, WaveRows
 
 ROUNDS = 8
 """How often rows are added at most."""
@@ -29,7 +29,7 @@ class Strong:
         """The program with the rows added so far."""
         self.optimum = continuous
 
-    def add(self, source: GroupRows | RoundedRows | WaveRows) -> None:
+    def add(self, source: BatchRows | GroupRows | RoundedRows | WaveRows) -> None:
         """Add broken rows, round by round. Raises SolveError where HiGHS finds no optimum."""
         highs, width = solver(self.compiled), len(self.compiled.cost)
         start_from(highs, self.optimum)

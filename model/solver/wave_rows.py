@@ -2,6 +2,8 @@
 
 They are the (l, S) rows of lot sizing (Barany, Van Roy and Wolsey 1984, from memory) and what follows from
 them where several waves feed a graft day. There are too many to list: those that an optimum breaks are found.
+
+Rows for graft days with a least batch (``BatchRows``) bound what an order gets from one, where it is set up.
 """
 
 from __future__ import annotations
@@ -69,6 +71,47 @@ class WaveRows:
         rows = [row for fed in self._fed if (row := _most_of_an_order(fed, values)) is not None]
         rows += [row for drawn in self._drawn if (row := _most_of_a_wave(drawn, values)) is not None]
         return rows
+
+
+class BatchRows:
+    """The rows of a program in which methods have a least batch: none where they have not.
+
+    Σ_p d[p,g,o] ≤ quantity[o] · Y[m,g]      for each order, and graft day of a method that serves it
+
+    for orders that ask for fewer joins than the least batch: without them a part of a batch would do. Of an
+    order of which one is broken, all days' are added: the next day is often as cheap.
+    """
+
+    def __init__(self, program: Program, compiled: Compiled) -> None:
+        network = program.network
+        served: dict[tuple[int, int], list[int]] = defaultdict(list)
+        for n, on in enumerate(program.batch_days):
+            for i in (i for f in on.flows for i in program.serves[f]):
+                if _fewest_joins(program, i) < on.least:
+                    served[network.deliveries[i].order, n].append(i)
+        delivered, opened = compiled.position["delivered"], compiled.position["batch_set_up"]
+        self._served: dict[int, list[tuple[Indices, int, float]]] = defaultdict(list)
+        for (o, n), own in sorted(served.items()):
+            quantity = float(network.orders[o].order.quantity)
+            self._served[o].append((delivered[own], int(opened[n]), quantity))
+
+    def broken(self, values: Floats) -> list[StrongRow]:
+        """Rows that these values of the columns break, and those of the same orders' other days."""
+        return [
+            StrongRow([Entry(opened, 1.0), *(Entry(k, -1 / quantity) for k in own.tolist())], 0.0)
+            for rows in self._served.values()
+            if any(values[own].sum() / quantity - values[opened] > BROKEN for own, opened, quantity in rows)
+            for own, opened, quantity in rows
+        ]
+
+
+def _fewest_joins(program: Program, i: int) -> float:
+    """Joins that a whole order asks of the flow that delivery ``i`` comes from, at its best take."""
+    network = program.network
+    delivery = network.deliveries[i]
+    flow = network.flows[delivery.flow]
+    best = max(network.joins[j].take for j in network.flow_joins[delivery.flow]) * flow.survival
+    return network.orders[delivery.order].order.quantity * (1 + delivery.margin) / best
 
 
 def _sides(program: Program) -> tuple[dict[tuple[int, int], set[int]], dict[tuple[int, int], list[int]]]:

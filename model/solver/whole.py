@@ -44,7 +44,7 @@ from model.solver.near_basis import Near, unmoved
 from model.solver.packs import fewest_bays, whole_packs
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
-from model.solver.wave_rows import WaveRows
+from model.solver.wave_rows import BatchRows, WaveRows
 
 IN_USE = EXACT | {"mip_max_nodes": 50}
 """How far it goes in a book in which only the waves in use may be sown."""
@@ -85,6 +85,7 @@ DIVE = (
         "bays_open",
         "offer_taken",
         "wave_opened",
+        "batch_set_up",
         "declined_whole",
         "vehicles",
     ),
@@ -357,6 +358,7 @@ def make_whole(
     waves, effort = len(program.network.waves), Effort(compiled)
     strong = Strong(compiled, continuous)
     strong.add(WaveRows(program, compiled))
+    strong.add(BatchRows(program, compiled))
     tried, least = strong, -inf
     if len(compiled.columns(APART_DECIDED)):
         progress("whole trays, groups kept apart")
@@ -532,6 +534,7 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
         "riding",
         "packs_bought",
         "wave_opened",
+        "batch_set_up",
         "vehicles",
         "carried",
         "admitted",

@@ -114,8 +114,8 @@ def one_more(limit: str, name: str, day: date | None) -> str:
 
 
 AS_PLANNED = (
-    "temporary hands, waves with a fixed cost, deliveries bought in, vehicles and orders declined whole stay "
-    "as in this plan"
+    "temporary hands, waves with a fixed cost, days with a least batch, deliveries bought in, vehicles and "
+    "orders declined whole stay as in this plan"
 )
 """Where the prices of limits that a plan tells hold."""
 

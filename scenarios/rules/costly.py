@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from math import inf
 from statistics import median
 
 from model.scenario.about_cells import Remark
 from model.scenario.capacity import CrewLimits
-from model.scenario.choices import Happened, MethodKind, Part, Task
-from model.scenario.entities import Order, Scenario
+from model.scenario.choices import Happened, MethodKind, Part, Source, Task
+from model.scenario.entities import Order, Product, Scenario
 from model.scenario.records.methods import Method
 from model.scenario.tables import TABLES, records_of
 from reports.book.words import counted
@@ -28,6 +29,9 @@ SEED_FAR, SEED_LEAST = 20, 1000
 
 FEW = 3
 """Prices of others from which a median is taken."""
+
+NEAR_DAYS = 3
+"""Days beyond the holding limit that days off may put between orders of one graft day."""
 
 LIKELY_LEFT = 2
 """Rows of a table like the demo's from which on they are remarked on: one alike may be chance."""
@@ -219,6 +223,66 @@ def no_variation(scenario: Scenario) -> Iterator[Remark]:
             yield Remark("methods", number, method.method, "take_correlation", "0", says)
 
 
+def batches_too_large(scenario: Scenario) -> Iterator[Remark]:
+    """Least batches that no day can hold, and orders too small for one with all that can join them."""
+    sizes = {row.method: row.least_batch for row in scenario.methods if row.least_batch is not None}
+    for number, method in enumerate(scenario.methods, 2):
+        most = _most_healing(scenario, method) if method.method in sizes else inf
+        if most < sizes.get(method.method, 0):
+            says = (
+                f"is more than the healing zones hold ({most:,.0f} joins): by this method nothing is joined"
+            )
+            at = str(sizes[method.method])
+            yield Remark("methods", number, method.method, "least_batch", at, says)
+    made: dict[str, list[Product]] = defaultdict(list)
+    for product in scenario.products:
+        made[product.ordered_as].append(product)
+    for number, order in enumerate(scenario.orders, 2):
+        ways = made[order.product]
+        if not ways or any(way.method not in sizes or way.source is Source.BUY for way in ways):
+            continue
+        lacking = {way.method: sizes[way.method] - _joins_with(scenario, order, way) for way in ways}
+        name, joins = min(lacking.items(), key=lambda item: item[1])
+        if joins > 0:
+            says = (
+                f"is, with the orders due near it, about {joins:,.0f} joins below the least batch of "
+                f"{name} ({sizes[name]:,}): it is left short, or that many more are joined for nobody"
+            )
+            yield Remark("orders", number, order.order, "quantity", str(order.quantity), says)
+
+
+def _most_healing(scenario: Scenario, method: Method) -> float:
+    """Most joins that the zones of a method's healing hold; ∞ where a zone can be chosen, or grows."""
+    if any(row.method == method.method for row in scenario.stage_zones):
+        return inf
+    cells = {row.format: row.cells / row.slots for row in scenario.tray_formats if row.slots > 0}
+    each = [cells.get(row.final_format, inf) for row in scenario.products if row.method == method.method]
+    grows = {row.zone for row in scenario.zone_days} | {row.zone for row in scenario.modules}
+    healing = {
+        row.zone for row in scenario.stages if row.method == method.method and row.part is Part.HEALING
+    }
+    slots = [
+        inf if zone.zone in grows else zone.slots or (zone.units or 0) * (zone.unit_slots or 0.0)
+        for zone in scenario.zones
+        if zone.zone in healing
+    ]
+    return min(slots, default=inf) * max(each, default=inf)
+
+
+def _joins_with(scenario: Scenario, order: Order, way: Product) -> float:
+    """Joins that an order asks of a way to make it, with all orders that may come from the same graft day."""
+    rules = {row.method: row for row in scenario.methods}
+    sold_as = {row.ordered_as for row in scenario.products if row.method == way.method}
+    rule = rules[way.method]
+    near = [
+        other.quantity
+        for other in scenario.orders
+        if other.product in sold_as
+        and abs((other.due_day - order.due_day).days) <= rule.holding_limit_days + NEAR_DAYS
+    ]
+    return sum(near) / ((rule.take or 1.0) * rule.finish_survival)
+
+
 def left_from(example: Scenario, scenario: Scenario) -> Iterator[Remark]:
     """Rows that are an example's, word for word, told once; none where the nursery is the example's own."""
     if scenario.nursery.name == example.nursery.name:
@@ -235,5 +299,13 @@ def left_from(example: Scenario, scenario: Scenario) -> Iterator[Remark]:
         yield Remark("", None, "the tables", "", "", says)
 
 
-COSTLY = (seed_in_time, pack_prices, odd_prices, tasks_without_hours, days_without_care, no_variation)
+COSTLY = (
+    seed_in_time,
+    pack_prices,
+    odd_prices,
+    tasks_without_hours,
+    days_without_care,
+    no_variation,
+    batches_too_large,
+)
 """The remarks on a scenario alone."""

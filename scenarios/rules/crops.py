@@ -65,7 +65,7 @@ def _method_columns(draft: Draft) -> Iterator[Fault]:
         if row["kind"] is MethodKind.OWN_ROOT:
             why = "own-root plants are not grafted"
             grafted = ("rootstock_age_min", "rootstock_age_max", "match", "stem_tolerance_mm", "take")
-            for column in (*grafted, "open_cuts_most"):
+            for column in (*grafted, "open_cuts_most", "least_batch"):
                 yield from _unwanted(draft, row, column, None, why)
             yield from _unwanted(draft, row, "match_from", MatchFrom.NUMBER, why)
             yield from _unwanted(draft, row, "consolidate", False, "own-root plants do not heal")

@@ -1,4 +1,4 @@
-"""Bad cells of supplies that come back, of open cuts and misting, in the small valid scenario."""
+"""Bad cells of supplies that come back, open cuts, least batches and misting, in the small valid scenario."""
 
 from __future__ import annotations
 
@@ -13,6 +13,11 @@ RETURNS = [
     cell("no cut open at a time", "methods", 2, "open_cuts_most", 0, "is below 1", "from 1"),
     cell("half a cut open", "methods", 2, "open_cuts_most", 2.5, "whole", "whole"),
     cell("open cuts of own-root plants", "methods", 5, "open_cuts_most", 5, "not grafted", "clear it"),
+    cell("a batch of nothing", "methods", 2, "least_batch", 0, "is below 1", "from 1"),
+    cell("a batch of fewer than none", "methods", 2, "least_batch", -72, "is negative", "from 1"),
+    cell("a batch and a half", "methods", 2, "least_batch", 72.5, "whole", "whole"),
+    cell("a batch in words", "methods", 2, "least_batch", "a tray", "number", "whole number"),
+    cell("a batch of own-root plants", "methods", 5, "least_batch", 72, "not grafted", "clear it"),
     cell("misted less than never", "stages", 2, "mistings", -1, "is negative", "from 0"),
     cell("misted often", "stages", 2, "mistings", "often", "number", "whole number"),
     clips("more come back than were used", column="return_share", value=1.2, wrong="part of 1", remedy="1"),

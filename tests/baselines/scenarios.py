@@ -293,6 +293,11 @@ def with_wave_cost() -> Scenario:
     return replace(scenario, nursery=replace(scenario.nursery, wave_cost=25.0))
 
 
+def with_least_batch() -> Scenario:
+    """A day's splicing is at least 40 joins, and 5 plants left over could be sold."""
+    return replace(with_salvage(), methods=(replace(SPLICE, least_batch=40),))
+
+
 def with_run() -> Scenario:
     """25 plants in 3 trays leave on Thursday or, late, on Saturday, 2 trays a vehicle; 12 are fetched."""
     scenario = grafted()
@@ -467,6 +472,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "piece_work": with_piece_rate,
     "buy_in_quantity": with_offer,
     "waves_sown": with_wave_cost,
+    "least_batches": with_least_batch,
     "run_room": with_run,
     "whole_trays_riding": with_run_in_whole_trays,
     "run_vehicles": with_run,

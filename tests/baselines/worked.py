@@ -435,6 +435,13 @@ WORKED = {
         None,
         0.0,
     ),
+    # 30 x 1.1 and 5 left over, of joins of which .9 x .95 can be sold: 44.4, four times 45.
+    "least_batches": Worked(
+        ("splice", "2027-03-04", "most"),
+        {"grafted(plant,2027.03.04)": 1.0, "batch_set_up(splice,2027.03.04)": -180.0},
+        None,
+        0.0,
+    ),
     # 25 plants ride in 3 trays of 10: .12 of a tray each. Due on Friday, they leave on Thursday; ready or
     # bought later, they leave on Saturday, and are a day late by then.
     "run_room": Worked(

@@ -161,6 +161,11 @@ def _scaled(scenario: Scenario, k: int) -> Scenario:
         "trays_on_hand",
         lambda r: replace(r, seedlings=None if r.seedlings is None else r.seedlings * k),
     )
+    scaled = with_rows(
+        scaled,
+        "methods",
+        lambda r: replace(r, least_batch=None if r.least_batch is None else r.least_batch * k),
+    )
     scaled = with_rows(scaled, "plants_on_hand", lambda r: replace(r, plants=r.plants * k))
     return with_rows(
         scaled,

@@ -69,7 +69,11 @@ def trays_germinate_right(r: Replay) -> Iterator[Problem]:
 
 
 def joins_are_possible(r: Replay) -> Iterator[Problem]:
-    """Graft days are working days; ages lie in the windows; varieties, formats, match and take are right."""
+    """Graft days are working days; ages lie in the windows; varieties, formats, match and take are right.
+
+    A method joins its least batch on a day, or nothing.
+    """
+    yield from _least_batches(r)
     for row in r.rows["joins"]:
         place = f"joins of {row['product']} on {row['graft_day']}"
         product = r.world.products[row["product"]]
@@ -115,6 +119,21 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
         counted, take = take_as_counted(r, row), r.world.take(rule.method, root_age, age, row["in_zones"])
         yield from differs(f"{place}, take", row["take"], take if counted is None else counted)
         yield from differs(f"{place}, seedlings", row["seedlings"], row["joins"] / row["match"])
+
+
+def _least_batches(r: Replay) -> Iterator[Problem]:
+    """From today on a whole plan joins at least a method's least batch on a day, or nothing.
+
+    A plan made beside a last plan may join fewer on days that this one has set up for.
+    """
+    joins: dict[tuple[str, date], float] = defaultdict(float)
+    for row in r.rows["joins"]:
+        if row["graft_day"] >= r.world.record.today:
+            joins[r.world.products[row["product"]].method, row["graft_day"]] += row["joins"]
+    for (method, day), made in joins.items() if r.plan.facts.whole and not r.plan.facts.replanned else ():
+        least = r.world.methods[method].least_batch
+        if least is not None and made > ABSOLUTE:
+            yield from exceeds(f"{method} on {day}, its least batch against joins", least, made)
 
 
 def seedlings_suffice(r: Replay) -> Iterator[Problem]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from datetime import date
 from math import ceil, floor
 
 from model.proof.problems import ABSOLUTE, Problem, exceeds
@@ -45,7 +46,13 @@ def _plants(r: Replay) -> Iterator[Problem]:
     """Surplus that is not sold; what days before today left over is sold first."""
     before: dict[str, float] = defaultdict(float)
     from_today: dict[str, float] = defaultdict(float)
+    joins: dict[tuple[str, date], float] = defaultdict(float)
     for row in r.rows["flows"]:
+        joins[row["method"], row["graft_day"]] += row["joins"]
+    for row in r.rows["flows"]:
+        least = r.world.methods[row["method"]].least_batch
+        if least is not None and joins[row["method"], row["graft_day"]] <= least + ABSOLUTE:
+            continue  # no fewer would be set up for
         gone = r.world.first <= row["graft_day"] < r.world.record.today
         when = before if gone else from_today
         when[r.world.products[row["product"]].ordered_as] += row["surplus"]

@@ -11,7 +11,7 @@ from model.scenario.choices import (
     MethodKind,
     Part,
 )
-from model.scenario.ranges import LEAST_SHARE
+from model.scenario.ranges import LEAST_SHARE, PLANTS
 from model.scenario.schema import NOTE, blank, days, number, ref, share, whole
 
 _METHOD = ("methods", "method")
@@ -83,6 +83,12 @@ class Method:
         "Most cuts that one hand has open at a time, for the work lists: so many are cut, joined and covered "
         "before the next. About five in warm humid air (common practice, no source). Blank: not said.",
         whole("cuts", low=1, high=1000),
+    ] = None
+    least_batch: Annotated[
+        int | None,
+        "Fewest joins of the method on a graft day that a crew sets up for, all products together: so many "
+        "or none are made. Half a tray to two trays (common practice, no source). Blank: no least.",
+        whole("joins", low=1, high=PLANTS),
     ] = None
     note: Annotated[str | None, NOTE] = None
 

@@ -362,6 +362,12 @@ OTHERWISE: list[tuple[str, Callable[[Scenario], Scenario], str, Problems]] = [
     ),
     (
         "own-root",
+        with_row("methods", least_batch=31),
+        "joins are possible",
+        [("plain on 2027-03-07, its least batch against joins: 31.0000 is more than 25.0000", 6)],
+    ),
+    (
+        "own-root",
         lambda scenario: with_nursery(scenario, wave_cost=3.0, overhead=2.0),
         "money adds up",
         [

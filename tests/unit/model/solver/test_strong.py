@@ -30,7 +30,7 @@ from model.solver.group_rows import GroupRows
 from model.solver.rounded_rows import RoundedRows, _of_runs, _whole_vehicles
 from model.solver.strong import Strong
 from model.solver.strong_row import Entry
-from model.solver.wave_rows import WaveRows
+from model.solver.wave_rows import BatchRows, WaveRows
 from tests.depth import deep
 from tests.known_answers import build
 from tests.known_answers.test_kept_apart import CUSTOMERS, two_customers
@@ -194,14 +194,14 @@ def test_no_row_cuts_off_the_best_whole_plan(name: str) -> None:
 def check_rows(scenario: Scenario) -> int:
     """The best whole plan keeps all rows that any values break, here its own with less open and no surplus.
 
-    Rows of waves with a fixed cost and of groups kept apart. Returns how many there are.
+    Rows of waves with a fixed cost, of least batches and of groups kept apart. Returns how many there are.
     """
     program, compiled, _ = solved(scenario)
     best = run(solver(compiled, compiled.columns(WHOLE), mip_max_nodes=500), stopped_early=True).columns
     fewer = best.copy()
-    fewer[compiled.columns(("wave_opened",))] *= 0.3
+    fewer[compiled.columns(("wave_opened", "batch_set_up"))] *= 0.3
     fewer[compiled.columns(("surplus", "admitted"))] = 0.0
-    sources = WaveRows(program, compiled), GroupRows(program, compiled)
+    sources = WaveRows(program, compiled), BatchRows(program, compiled), GroupRows(program, compiled)
     rows = [row for source in sources for values in (best, fewer) for row in source.broken(values)]
     assert all(sum(coef * best[k] for k, coef in row.entries) >= row.least - 1e-5 for row in rows)
     return len(rows)
@@ -228,6 +228,21 @@ def test_the_bound_knows_that_one_of_two_customers_has_the_chamber() -> None:
     assert strong.optimum.objective == pytest.approx(alone.objective + 30 * 50)
     assert continuous.objective == pytest.approx(plan(two_customers(holding=2), whole=False).cost)
     assert check_rows(scenario) > 0
+
+
+def test_the_bound_knows_that_a_small_order_takes_a_whole_batch() -> None:
+    """60 plants ask 79 joins, and a day is set up for 100, as many as an order of 76 takes."""
+    small, filling = (
+        replace(SPECIMENS["least batch"], orders=(order("O-1", "Red on Stout", plants, 13),))
+        for plants in (60, 76)
+    )
+    program, compiled, continuous = solved(small)
+    strong = Strong(compiled, continuous)
+    strong.add(BatchRows(program, compiled))
+    *_, filled = solved(filling)
+    assert strong.optimum.objective == pytest.approx(filled.objective)
+    assert continuous.objective == pytest.approx(filled.objective * 60 / 76)
+    assert check_rows(small) > 0
 
 
 @given(small_scenarios(window=2), st.sampled_from([15.0, 200.0]))

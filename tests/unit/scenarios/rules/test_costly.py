@@ -11,13 +11,14 @@ from pathlib import Path
 import pytest
 
 from model.scenario.about_cells import Remark
-from model.scenario.entities import DayOff, Scenario
+from model.scenario.entities import DayOff, Scenario, ZoneDay
 from model.scenario.records.people import Shift
 from scenarios.commands.command_line import DONE, main
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_folder
 from scenarios.rules.costly import (
     COSTLY,
+    batches_too_large,
     days_without_care,
     left_from,
     no_variation,
@@ -29,6 +30,8 @@ from scenarios.rules.costly import (
 from scenarios.rules.remarks import in_words, remarks
 from scenarios.variants.by_name import read
 from tests.bad_input.small import Tables, grids, small, write_csvs
+from tests.specimens import SPECIMENS
+from tests.strategies import with_rows
 
 Change = Callable[[Tables], None]
 
@@ -224,6 +227,34 @@ def test_joins_without_variation(told: Tell) -> None:
     assert line.startswith("methods, tomato splice, take 1: so every join heals")
     (line,) = told(no_variation, lambda tables: change(tables, take_correlation=0))
     assert line.startswith("methods, tomato splice, take_correlation 0: so no graft day does better")
+
+
+def test_orders_too_small_for_a_batch_and_batches_too_large_for_a_day() -> None:
+    """60 and 90 plants, due 5 days apart and held for 3 at most: 79 and 118 joins of which .76 are sold."""
+    book = SPECIMENS["least batch"]
+
+    def told(least: int, scenario: Scenario = book) -> list[str]:
+        batch = with_rows(scenario, "methods", lambda row: replace(row, least_batch=least))
+        return [in_words(remark) for remark in batches_too_large(batch)]
+
+    assert told(78) == []
+    assert told(100) == []  # with the days off between them both may come from one day
+    far = replace(book, orders=(book.orders[0], replace(book.orders[1], due_day=date(2027, 3, 21))))
+    assert told(78, far) == []
+    (line,) = told(100, far)
+    assert line == (
+        "orders, O-1, quantity 60: is, with the orders due near it, about 21 joins below the least batch of "
+        "splice (100): it is left short, or that many more are joined for nobody"
+    )
+    zones = tuple(replace(z, slots=9.0) if z.zone == "Chamber" else z for z in book.zones)
+    assert told(90, replace(book, zones=zones)) == []
+    (line,) = told(91, replace(book, zones=zones))
+    assert line == (
+        "methods, splice, least_batch 91: is more than the healing zones hold (90 joins): by this method "
+        "nothing is joined"
+    )
+    grown = replace(book, zones=zones, zone_days=(ZoneDay("Chamber", date(2027, 3, 9), slots=20.0),))
+    assert told(91, grown) == []
 
 
 def test_rows_of_the_demo_left_by_mistake_are_told_once(
