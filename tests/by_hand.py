@@ -218,7 +218,7 @@ def grafted(kind: MethodKind) -> tuple[Scenario, Plan]:
         ],
         slots=slots(there, used),
         unit_batches=[("Chamber", day(8), day(11), 1.0, loaded)],
-        unit_loads=[("Chamber", day(8), "Pair", day(8), day(8), loaded)],
+        unit_loads=[("Chamber", day(8), day(11), "Pair", day(8), day(8), loaded)],
         hours=[("Grafters", "own", day(8), "grafting", "graft", 1.0)],
         crew_days=crew_days("Grafters", {8: 1.0}),
         items=[

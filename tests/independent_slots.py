@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from itertools import chain, combinations
+from itertools import chain, combinations, product
 from typing import Any
 
 from model.scenario.choices import GroupBy, Shared, ZoneMode
@@ -115,14 +115,16 @@ class Rooms(Labour):
             ]
             if not fits:
                 continue
-            shut = max(self.loads[zone.zone][n][0].end for n in fits)
-            for without in self.left_out(zone.zone):
+            ends = sorted({self.loads[zone.zone][n][0].end for n in fits})
+            for shut, without in product(ends, self.left_out(zone.zone)):
                 opened = self.builder.add_var(
-                    f"N {zone.zone} {e}", zone.unit_slots * sum(cost[e:shut]), lumpy=True
+                    f"N {zone.zone} {e} {shut}", zone.unit_slots * sum(cost[e:shut]), lumpy=True
                 )
                 inside: Coefs = {}
                 for n in fits:
-                    part = self.builder.add_var(f"L {zone.zone} {e} {n}")
+                    if self.loads[zone.zone][n][0].end > shut:
+                        continue
+                    part = self.builder.add_var(f"L {zone.zone} {e} {shut} {n}")
                     parts[n][part] = inside[part] = 1.0
                     self.into[zone.zone, n][opened] = part
                     for group in without:

@@ -106,6 +106,15 @@ def into_other_units(plan: Plan) -> Plan | None:
     return plan if len(kinds) == 2 else None
 
 
+def emptied_too_soon(plan: Plan) -> Plan | None:
+    """Say of all units that they are empty again a day after they are opened."""
+    late = [r for r in rows_of(plan, "unit_batches") if r["shut_until"] > r["open_day"] + DAY]
+    for table in ("unit_batches", "unit_loads"):
+        rows = [row | {"shut_until": row["open_day"] + DAY} for row in rows_of(plan, table)]
+        plan = with_table(plan, table, rows)
+    return plan if any(row["slots_loaded"] > 0.01 for row in late) else None
+
+
 def held_elsewhere(plan: Plan) -> Plan | None:
     """Say of plants that wait in the store that they wait in the house; only where they may choose."""
     there = [row for row in rows_of(plan, "deliveries") if (row["in_zones"] or "").endswith("Store")]
@@ -248,14 +257,7 @@ MUTATIONS: dict[str, Mutation] = {
     "a unit overfull": Mutation(
         "units run all-in all-out", first("unit_loads", lambda r: {"trays": r["trays"] + 1000})
     ),
-    "a unit emptied too soon": Mutation(
-        "units run all-in all-out",
-        first(
-            "unit_batches",
-            lambda r: {"shut_until": r["open_day"] + DAY},
-            lambda r: bool(r["slots_loaded"] > 0.01 and r["shut_until"] > r["open_day"] + DAY),
-        ),
-    ),
+    "a unit emptied too soon": Mutation("units run all-in all-out", emptied_too_soon),
     "an order of one lot from two": Mutation("orders are of one lot", from_two_lots),
     "units for others": Mutation("units are shared by no two groups kept apart", into_other_units),
     "more of a lot than its order has": Mutation(

@@ -15,7 +15,7 @@ from model.network.groups import named
 from model.network.types import Flow
 from model.planned.group_days import group_runs
 from model.planned.plan_tables import PLAN_TABLES, frame
-from model.planned.tables.declared import FLOW
+from model.planned.tables.declared import BATCH, FLOW
 from model.planned.tables.job_tables import CLEANING, PLANTS
 from model.planned.values import Floats, Values
 from model.program.amounts import Use
@@ -37,7 +37,7 @@ ORDER = {
     "joins": ("graft_day", "product", "in_zones", "rootstock_wave", "scion_wave"),
     "spare_seedlings": ("graft_day", "product", "in_zones", "side", "wave"),
     "flows": ("graft_day", "product", "in_zones"),
-    "unit_loads": ("zone", "open_day", "not_for", "product", "graft_day", "in_zones", "load_day"),
+    "unit_loads": (*BATCH, "product", "graft_day", "in_zones", "load_day"),
     "change_overs": ("day", "lot"),
     "hours": ("day", "crew", "hands", "skill", "task"),
     "pieces": ("day", "crew", "skill", "task", "method", "format"),
@@ -306,8 +306,8 @@ class _Results:
                 yield {
                     "zone": batch.zone,
                     "open_day": self.date(batch.open),
-                    "not_for": named(batch.not_for),
                     "shut_until": self.date(batch.shut),
+                    "not_for": named(batch.not_for),
                     "units": self.v["units_opened", e],
                     "slots_loaded": loaded[e],
                 }
@@ -320,6 +320,7 @@ class _Results:
                 yield {
                     "zone": batch.zone,
                     "open_day": self.date(batch.open),
+                    "shut_until": self.date(batch.shut),
                     "not_for": named(batch.not_for),
                     **self._flow(flow),
                     "load_day": self.date(stay.stay.start),

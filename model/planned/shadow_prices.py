@@ -88,8 +88,8 @@ def limit_name(group: str, label: Label) -> str:
     if group == "lot_share":
         return f"{label[0]} from {label[1]}"
     if group == "unit_share":
-        zone, *not_for = label[2:]
-        return f"{label[0]} in units of {zone}{f' not for {not_for[0]}' if not_for else ''}"
+        zone, shut, *not_for = label[2:]
+        return f"{label[0]} in units of {zone} until {shut}{f' not for {not_for[0]}' if not_for else ''}"
     return str(label[0])
 
 

@@ -14,6 +14,7 @@ from model.program.amounts import Key, Left
 from model.program.index_sets import Coefs, CrewInWeek, CrewOnDay, Kind
 from model.program.needless import (
     TINY,
+    free_units_soonest,
     leave_out_change_overs,
     leave_out_packs,
     leave_out_plants,
@@ -39,6 +40,7 @@ class Values:
         }
         leave_out_plants(program, self.by_variable, all_jobs=all_needed)
         leave_out_change_overs(program, self.by_variable)
+        free_units_soonest(program, self.by_variable)
         self._tighten_listed_hands()
         self._tighten_new_hands()
         self._tighten_stayed_hands()

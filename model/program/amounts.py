@@ -135,6 +135,7 @@ class LoadStay(NamedTuple):
 class Batch(NamedTuple):
     """Units of a zone opened on one day, and the day from which they are free again.
 
+    What stays longer is not loaded into them. Only so does what they take not depend on what might have come.
     ``not_for``: groups whose plants may not be in them, as those of other groups are.
     """
 
@@ -554,9 +555,9 @@ class Amounts:
             grafted = {self.load_stays[i].stay.start for i in stays}
             past = {day for day in grafted if day < self.network.past.today}
             for opened in sorted({*self.network.calendar.working_days, *past}):
-                fitting = [i for i in stays if opened <= self.load_stays[i].stay.start < opened + load_days]
-                if fitting:
-                    shut = max(self.load_stays[i].stay.end for i in fitting)
+                begun = [i for i in stays if opened <= self.load_stays[i].stay.start < opened + load_days]
+                for shut in sorted({self.load_stays[i].stay.end for i in begun}):
+                    fitting = [i for i in begun if self.load_stays[i].stay.end <= shut]
                     made = kinds.kinds(name, {self.load_stays[i].flow for i in fitting})
                     loads += [
                         Load(i, len(batches) + k)
@@ -568,7 +569,7 @@ class Amounts:
 
     @property
     def batches(self) -> list[Batch]:
-        """Batches of units that could be opened."""
+        """Batches of units that could be opened, of one day by the day on which they are free again."""
         return self._batches_and_loads[0]
 
     @property

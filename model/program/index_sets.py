@@ -162,12 +162,12 @@ class IndexSets:
             self.flow_label(flow.product.product, self.iso(flow.graft), flow.key.in_zones) for flow in flows
         ]
 
-    def batch_label(self, zone: str, opened: str, not_for: str | None) -> Label:
-        """Label of units opened on a day; ``opened`` as an ISO date. It says who may not be in them where
+    def batch_label(self, zone: str, opened: str, shut: str, not_for: str | None) -> Label:
+        """Label of units opened on a day and free again on ``shut``, both as ISO dates.
 
-        groups may not share a unit.
+        It says who may not be in them where groups may not share a unit.
         """
-        return (zone, opened, not_for) if self.parted_units else (zone, opened)
+        return (zone, opened, shut, not_for) if self.parted_units else (zone, opened, shut)
 
     @property
     def parted_units(self) -> bool:
@@ -176,9 +176,11 @@ class IndexSets:
 
     @cached_property
     def batch_labels(self) -> list[Label]:
-        """Zone and day of each batch of units opened, and who may not be in them."""
+        """Label of each batch of units opened."""
         batches = self.amounts.batches
-        return [self.batch_label(b.zone, self.iso(b.open), named(b.not_for)) for b in batches]
+        return [
+            self.batch_label(b.zone, self.iso(b.open), self.iso(b.shut), named(b.not_for)) for b in batches
+        ]
 
     @cached_property
     def stay_labels(self) -> list[Label]:

@@ -296,3 +296,37 @@ def leave_out_vehicles(p: Program, v: ByVariable) -> None:
         if abs(vehicles - round(vehicles)) <= TINY:
             needed = float(ceil(needed - TINY))
         v["vehicles"][n] = min(vehicles, needed)
+
+
+UNIT_COLUMNS = ("units_opened", "in_unit", "in_units")
+"""Variables that say which units plants are in."""
+
+
+def free_units_soonest(p: Program, v: ByVariable) -> None:
+    """Units are free again as soon as the last of their plants leave."""
+    amounts = p.amounts
+    at = {batch: e for e, batch in enumerate(amounts.batches)}
+    loads = {load: n for n, load in enumerate(amounts.loads)}
+    at_part = {part: n for n, part in enumerate(p.unit_parts)}
+    parts: dict[int, list[int]] = defaultdict(list)
+    for part, n in at_part.items():
+        parts[part.load].append(n)
+    inside: dict[int, list[int]] = defaultdict(list)
+    for n, load in enumerate(amounts.loads):
+        if v["in_unit"][n] > TINY:
+            inside[load.batch].append(n)
+    for e, held in inside.items():
+        last = max(amounts.load_stays[amounts.loads[n].stay].stay.end for n in held)
+        sooner = at.get(amounts.batches[e]._replace(shut=last), e)
+        moved = {n: loads[to] for n in held if (to := amounts.loads[n]._replace(batch=sooner)) in loads}
+        if sooner != e and len(moved) == len(held):
+            _move(v["units_opened"], e, sooner)
+            for n, to_load in moved.items():
+                _move(v["in_unit"], n, to_load)
+                for m in parts[n]:
+                    _move(v["in_units"], m, at_part[p.unit_parts[m]._replace(load=to_load)])
+
+
+def _move(values: list[float], n: int, to: int) -> None:
+    values[to] += values[n]
+    values[n] = 0.0

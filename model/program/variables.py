@@ -282,7 +282,7 @@ VARIABLES = {
             "U[p,g,o,i,e]",
             "plants delivered to an order spread over units that are in units opened on a day",
             "plants",
-            "product, graft day, order, zone, first day of the stay, day opened",
+            "product, graft day, order, zone, first day of the stay, day opened, day free again",
             _in_units,
         ),
         Variable(
@@ -332,7 +332,7 @@ VARIABLES = {
             "L[p,g,i,e]",
             "trays of a stay loaded into units opened on a day",
             "trays",
-            "product, graft day, zone, first day of the stay, day opened",
+            "product, graft day, zone, first day of the stay, day opened, day free again",
             _in_unit,
         ),
         Variable(
@@ -340,7 +340,7 @@ VARIABLES = {
             "N[zone,e]",
             "units of a zone opened on a day",
             "units",
-            "zone, day opened",
+            "zone, day opened, day free again",
             lambda p: [*p.batch_labels],
             whole=True,
         ),

@@ -12,7 +12,7 @@ import numpy as np
 from model.network.expansion import stays_after
 from model.network.rooms import routes_of
 from model.planned.plan_tables import Plan, rows_of
-from model.planned.tables.declared import FLOW, FlowKey, flow_key
+from model.planned.tables.declared import BATCH, FLOW, FlowKey, flow_key
 from model.risk.batches import Counts, Floats, Seasons
 from model.risk.counted import WHOLE
 from model.scenario.batches import Mishap
@@ -20,11 +20,8 @@ from model.scenario.calendar import Calendar
 from model.scenario.choices import Strikes, ZoneMode, ZoneUse
 from model.scenario.entities import Scenario, Zone
 
-Batch = tuple[date, int] | tuple[date, int, str]
-"""A pool's day with number 0; a unit's day of opening, its number, and groups that it is not for, if any."""
-
-BATCH = ("zone", "open_day", "not_for")
-"""Columns that name units opened together."""
+Batch = tuple[date, int] | tuple[date, date, int] | tuple[date, date, int, str]
+"""A pool's day with number 0; a unit's day of opening, day free again, number, and whom it is not for."""
 
 
 class Losses:
@@ -110,10 +107,10 @@ def _in_zones(scenario: Scenario, plan: Plan) -> dict[tuple[FlowKey, str], dict[
     spread = any(most is not None and most < 1 for most in _most_of_units(scenario))
     units = {tuple(named): number for *named, number in rows_of(plan.unit_batches, *BATCH, "units")}
     for flow, load, first, last in _loads(scenario, plan):
-        zone, opened, not_for = load
+        zone, opened, shut, not_for = load
         parts = _evenly(units[load]) if spread else _units(zones[zone], first, last)
         for unit, part in parts:
-            batch = (opened, unit) if not_for is None else (opened, unit, not_for)
+            batch = (opened, shut, unit) if not_for is None else (opened, shut, unit, not_for)
             of_flow = found[flow, zone]
             of_flow[batch] = of_flow.get(batch, 0.0) + part
     for (_, zone), batches in found.items():
@@ -135,14 +132,14 @@ def _stays(scenario: Scenario, plan: Plan) -> Iterator[tuple[FlowKey, str, date,
 
 def _loads(
     scenario: Scenario, plan: Plan
-) -> Iterator[tuple[FlowKey, tuple[str, date, str | None], float, float]]:
+) -> Iterator[tuple[FlowKey, tuple[str, date, date, str | None], float, float]]:
     """Loads of flows into units opened together, and the slots between which each stands, filled in order."""
     formats = {tray.format: tray.slots for tray in scenario.tray_formats}
     slots = {product.product: formats[product.final_format] for product in scenario.products}
-    filled: dict[tuple[str, date, str | None], float] = defaultdict(float)
+    filled: dict[tuple[str, date, date, str | None], float] = defaultdict(float)
     rows = rows_of(plan.unit_loads, "load_day", *FLOW, *BATCH, "trays")
-    for _, *named, zone, opened, not_for, trays in sorted(rows, key=_place):
-        flow, load = flow_key(named), (zone, opened, not_for)
+    for _, *named, zone, opened, shut, not_for, trays in sorted(rows, key=_place):
+        flow, load = flow_key(named), (zone, opened, shut, not_for)
         first = filled[load]
         filled[load] = first + trays * slots[flow[0]]
         yield flow, load, first, filled[load]

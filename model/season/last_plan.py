@@ -9,7 +9,7 @@ from typing import Any
 
 from model.network.riding import trays_on
 from model.planned.plan_tables import Tables, rows_of
-from model.planned.tables.declared import FLOW
+from model.planned.tables.declared import BATCH, FLOW
 from model.program.amounts import Key
 from model.program.index_sets import Label
 from model.program.program import Program
@@ -113,7 +113,7 @@ def _told(p: Program, last: Tables) -> dict[str, dict[Label, float]]:
     ):
         for *name, value in _rows(last, table, *columns_):
             told[variable][tuple(name)] += value
-    for *batch, units in _rows(last, "unit_batches", "zone", "open_day", "not_for", "units"):
+    for *batch, units in _rows(last, "unit_batches", *BATCH, "units"):
         told["units_opened"][p.batch_label(*batch)] += units
     return told
 

@@ -13,6 +13,8 @@ import numpy as np
 from model.phases import Say, part_of, silent
 from model.program.apart_sets import DECIDED as APART_DECIDED
 from model.program.needless import (
+    UNIT_COLUMNS,
+    free_units_soonest,
     leave_out_change_overs,
     leave_out_packs,
     leave_out_plants,
@@ -424,7 +426,7 @@ def make_whole(
     if len(best.row_dual) == len(opened[0].row_lower):
         found_in = replace(opened[0], lower=compiled.lower, upper=compiled.upper)
     best = _repacked(found_in, _without_needless(program, found_in, best))
-    best = in_fewest_bays(compiled, best)
+    best = in_fewest_bays(compiled, _freed_soonest(program, compiled, best))
     bound = max(bound, least) if within(least, best.objective) else bound
     return Whole(best, proved_bound(bound, best.objective), fillings)
 
@@ -563,6 +565,18 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
         if fewer.objective > solution.objective + FREE * max(1.0, abs(solution.objective)):
             return solution
         solution = fewer
+
+
+def _freed_soonest(program: Program, compiled: Compiled, solution: Solution) -> Solution:
+    """The solution with units free again as soon as the last of their plants leave."""
+    values = {name: amounts.tolist() for name, amounts in compiled.values(solution.columns).items()}
+    free_units_soonest(program, values)
+    columns = solution.columns.copy()
+    for name in UNIT_COLUMNS:
+        at = compiled.position[name]
+        columns[at[at >= 0]] = np.array(values[name])[at >= 0]
+    saved = float(compiled.cost @ (solution.columns - columns))
+    return replace(solution, columns=columns, objective=solution.objective - saved)
 
 
 def in_fewest_bays(compiled: Compiled, solution: Solution) -> Solution:

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import NamedTuple
 
 from model.planned.plan_tables import Plan, rows_of
+from model.planned.tables.declared import BATCH
 from model.planned.tables.job_tables import CLEANING
 from model.program.apart_sets import GRAFTING_TABLE
 from reports.book.writing import shown_day
@@ -38,12 +39,12 @@ def kept_apart_on(plan: Plan, day: date) -> list[str]:
 
 def _loaded_on(plan: Plan, day: date) -> Iterator[str]:
     """What is loaded on a day into which units that are not for some groups, in words."""
-    units: dict[tuple[str, date, str], dict[str, None]] = defaultdict(dict)
-    columns = ("zone", "open_day", "not_for", "product", "load_day")
-    for zone, opened, not_for, product, loaded in rows_of(plan.unit_loads, *columns):
+    units: dict[tuple[str, date, date, str], dict[str, None]] = defaultdict(dict)
+    columns = (*BATCH, "product", "load_day")
+    for zone, opened, shut, not_for, product, loaded in rows_of(plan.unit_loads, *columns):
         if not_for is not None and loaded == day:
-            units[zone, opened, not_for][product] = None
-    for (zone, opened, not_for), products in units.items():
+            units[zone, opened, shut, not_for][product] = None
+    for (zone, opened, _, not_for), products in units.items():
         yield f"{zone}, units opened {shown_day(opened)} and not for {not_for}: {', '.join(products)}"
 
 

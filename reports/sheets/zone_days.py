@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from model.planned.plan_tables import records
+from model.planned.tables.declared import BATCH
 from model.planned.tables.job_tables import CLEANING
 from model.program.apart_sets import GRAFTING_TABLE
 from model.scenario.calendar import week_of
@@ -87,9 +88,8 @@ def units(report: Report) -> None:
         "Units run all-in all-out: opened, loaded on the days listed, and shut until every tray has left.",
         cautions=["chamber"],
     )
-    names = ("zone", "open_day", "not_for")
-    batches = {tuple(row[name] for name in names): row for row in records(report.plan.unit_batches)}
-    rows = [batches[tuple(row[name] for name in names)] | row for row in records(report.plan.unit_loads)]
+    batches = {tuple(row[name] for name in BATCH): row for row in records(report.plan.unit_batches)}
+    rows = [batches[tuple(row[name] for name in BATCH)] | row for row in records(report.plan.unit_loads)]
     parted = ["not_for"] if any(row["not_for"] for row in rows) else []
     columns = [
         *report.columns("unit_batches", "zone", "open_day", *parted, "units", "shut_until"),

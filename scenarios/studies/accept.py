@@ -26,11 +26,6 @@ from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
 from scenarios.solves.asking import EXTRA_NOTE, sent_columns, with_extra
 
-IN_UNITS = (
-    " A unit loaded on several days stays shut for all plants that might have come on them, those of "
-    "declined orders too. `quote` does not know such orders, so its figure may differ."
-)
-
 
 @dataclass(frozen=True, slots=True)
 class OrderWorth:
@@ -191,7 +186,6 @@ def _orders_section(
             "delivered, in the continuous program, where trays, packs and hands may be fractional; penalties "
             "of orders that it leaves shorter are counted, though nobody pays them. Where all of an order "
             "cannot be taken without leaving others shorter, no price makes up for that, and Why names them."
-            f"{IN_UNITS if any((zone.load_days or 1) > 1 for zone in scenario.zones) else ''}"
             f"{EXTRA_NOTE if extra else ''}"
         ],
         found,

@@ -191,61 +191,66 @@ WORKED = {
     "unit_loads": Worked(
         ("plant", "2027-03-04", "chamber", "2027-03-04"),
         {
-            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.03)": 1.0,
-            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.04)": 1.0,
+            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.03,2027.03.05)": 1.0,
+            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.04,2027.03.05)": 1.0,
             "loaded(plant,2027.03.04)": -1.0,
         },
         0.0,
         0.0,
     ),
-    # Units opened on day 2 take what begins on days 2 and 3; each has 5 slots.
+    # Units opened on day 2 and free on day 4 take what begins on days 2 and 3; each has 5 slots.
     "unit_room": Worked(
-        ("chamber", "2027-03-03"),
+        ("chamber", "2027-03-03", "2027-03-05"),
         {
-            "in_unit(plant,2027.03.03,chamber,2027.03.03,2027.03.03)": 1.0,
-            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.03)": 1.0,
-            "units_opened(chamber,2027.03.03)": -5.0,
+            "in_unit(plant,2027.03.03,chamber,2027.03.03,2027.03.03,2027.03.05)": 1.0,
+            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.03,2027.03.05)": 1.0,
+            "units_opened(chamber,2027.03.03,2027.03.05)": -5.0,
         },
         None,
         0.0,
     ),
-    # Units are loaded for 2 days: what is grafted on day 3 may go into those opened on day 2 or 3.
+    # Units are loaded for 2 days: what is grafted on day 3 may go into those opened on day 2 or 3 that are
+    # not free before it has healed.
     "parts_in_units": Worked(
         ("plant", "2027-03-04", "chamber", "2027-03-04", "spring"),
         {
             "delivered(plant,2027.03.04,spring)": -1.0,
-            "in_units(plant,2027.03.04,spring,chamber,2027.03.04,2027.03.03)": 1.0,
-            "in_units(plant,2027.03.04,spring,chamber,2027.03.04,2027.03.04)": 1.0,
+            "in_units(plant,2027.03.04,spring,chamber,2027.03.04,2027.03.03,2027.03.05)": 1.0,
+            "in_units(plant,2027.03.04,spring,chamber,2027.03.04,2027.03.04,2027.03.05)": 1.0,
         },
         0.0,
         0.0,
     ),
     # .4 of 30 plants in each unit.
     "unit_share": Worked(
-        ("spring", "2027-03-03", "chamber"),
+        ("spring", "2027-03-03", "chamber", "2027-03-05"),
         {
-            "in_units(plant,2027.03.03,spring,chamber,2027.03.03,2027.03.03)": 1.0,
-            "in_units(plant,2027.03.04,spring,chamber,2027.03.04,2027.03.03)": 1.0,
-            "units_opened(chamber,2027.03.03)": -12.0,
+            "in_units(plant,2027.03.03,spring,chamber,2027.03.03,2027.03.03,2027.03.05)": 1.0,
+            "in_units(plant,2027.03.04,spring,chamber,2027.03.04,2027.03.03,2027.03.05)": 1.0,
+            "units_opened(chamber,2027.03.03,2027.03.05)": -12.0,
         },
         None,
         0.0,
     ),
     # A tray holds 8 usable rootstocks of 10 cells: .75 find a partner, .9 take, .95 finish.
     "plants_in_units": Worked(
-        ("plant", "2027-03-03", "chamber", "2027-03-03", "2027-03-02"),
+        ("plant", "2027-03-03", "chamber", "2027-03-03", "2027-03-02", "2027-03-04"),
         {
-            "in_units(plant,2027.03.03,spring,chamber,2027.03.03,2027.03.02)": 1.1,
-            "in_unit(plant,2027.03.03,chamber,2027.03.03,2027.03.02)": -8 * 0.75 * 0.9 * 0.95,
+            "in_units(plant,2027.03.03,spring,chamber,2027.03.03,2027.03.02,2027.03.04)": 1.1,
+            "in_unit(plant,2027.03.03,chamber,2027.03.03,2027.03.02,2027.03.04)": -8 * 0.75 * 0.9 * 0.95,
         },
         None,
         0.0,
     ),
-    # Units opened on day 1 may hold trays from day 2 to 3, those opened on day 2 from day 3 to 4: on day 2
-    # both are busy. 2 units and an added one.
+    # Units opened on day 1 may hold trays from day 2 to 3. Of those opened on day 2 some are free on day 3,
+    # as they hold trays from day 2 only, others on day 4. On day 2 all are busy. 2 units and an added one.
     "units_busy": Worked(
         ("chamber", "2027-03-03"),
-        {"units_opened(chamber,2027.03.02)": 1.0, "units_opened(chamber,2027.03.03)": 1.0},
+        {
+            "units_opened(chamber,2027.03.02,2027.03.04)": 1.0,
+            "units_opened(chamber,2027.03.03,2027.03.04)": 1.0,
+            "units_opened(chamber,2027.03.03,2027.03.05)": 1.0,
+        },
         None,
         3.0,
     ),
@@ -504,8 +509,8 @@ WORKED = {
     "units_apart": Worked(
         ("seed lot", "top", "plant", "2027-03-04", "chamber", "2027-03-04"),
         {
-            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.03,seed_lot_top)": 1.0,
-            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.04,seed_lot_top)": 1.0,
+            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.03,2027.03.05,seed_lot_top)": 1.0,
+            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.04,2027.03.05,seed_lot_top)": 1.0,
             "carried(seed_lot,top,plant,2027.03.04)": 33 / 0.64125 / 8,
         },
         None,

@@ -173,9 +173,10 @@ def test_what_units_do_not_hold_is_short() -> None:
     assert "of order one in the units opened" in why or "of Chamber" in why
     price = only_price(made, "share of a unit")
     assert price.at == pytest.approx(32)
-    assert price.name == "one in units of Chamber"
-    label = "one", "2027-03-08", "Chamber", "customer Shop"
-    assert limit_name("unit_share", label) == "one in units of Chamber not for customer Shop"
+    assert price.name == "one in units of Chamber until 2027-03-15"
+    label = "one", "2027-03-08", "Chamber", "2027-03-15", "customer Shop"
+    told = "one in units of Chamber until 2027-03-15 not for customer Shop"
+    assert limit_name("unit_share", label) == told
 
 
 def test_a_mishap_takes_what_is_in_a_unit() -> None:

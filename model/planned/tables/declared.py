@@ -41,6 +41,9 @@ LIMITS = (
 FLOW = ("product", "graft_day", "in_zones")
 """Columns that name a flow."""
 
+BATCH = ("zone", "open_day", "shut_until", "not_for")
+"""Columns that name units opened together."""
+
 FlowKey = tuple[str, date, str | None]
 """Product, graft day and zones chosen of a flow."""
 
@@ -59,6 +62,10 @@ def _in_zones() -> PlanColumn:
         "zones chosen, in the order of the stages that have several, holding last; blank where none has",
         blank=True,
     )
+
+
+def _shut_until() -> PlanColumn:
+    return day("shut_until", "Empty again on", "day on which the units are empty again", end=True)
 
 
 def _not_for() -> PlanColumn:
@@ -327,20 +334,21 @@ DECLARED = (
     table(
         "unit_batches",
         "Units run all-in all-out: when they are opened, and when they are empty again.",
-        ("zone", "open_day", "not_for"),
+        BATCH,
         ref("zone", "Zone", "zone run all-in all-out", _ZONE),
         day("open_day", "Opened on", "first day of loading"),
+        _shut_until(),
         _not_for(),
-        day("shut_until", "Empty again on", "day on which the units are empty again", end=True),
         number("units", "Units opened", "units opened", "units"),
         number("slots_loaded", "Slots loaded", "slots of the trays loaded over all loading days", "slots"),
     ),
     table(
         "unit_loads",
         "What is loaded into these units.",
-        ("zone", "open_day", "not_for", *FLOW, "load_day"),
+        (*BATCH, *FLOW, "load_day"),
         ref("zone", "Zone", "zone run all-in all-out", _ZONE),
         day("open_day", "Opened on", "first day of loading of the batch"),
+        _shut_until(),
         _not_for(),
         ref("product", "Product", "product of the flow", _PRODUCT),
         day("graft_day", "Graft day", "graft day of the flow"),

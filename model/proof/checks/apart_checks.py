@@ -169,7 +169,7 @@ def units_are_shared_by_no_two(r: Replay) -> Iterator[Problem]:
                         place = f"{row['zone']} opened {row['open_day']}, not for {row['not_for']}"
                         out = f"; {by.value} {name}; " in f"; {row['not_for']}; "
                         yield from wrong(f"{place}: {name} in it", not out or row["graft_day"] < today)
-        for (zone, opened, _), (one, other) in inside.items():
+        for (zone, opened, *_), (one, other) in inside.items():
             met = bool(one and other) and max(one | other) >= today
             yield from wrong(f"{rule.group} and {rule.other} in one unit of {zone} opened {opened}", not met)
 

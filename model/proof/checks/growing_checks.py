@@ -375,13 +375,13 @@ def _slots_decided(r: Replay) -> dict[tuple[str, date], float]:
     return newly
 
 
-BatchKey = tuple[str, date, str | None]
-"""Zone, day opened and groups kept out of units opened together."""
+BatchKey = tuple[str, date, date, str | None]
+"""Zone, day opened, day free again and groups kept out of units opened together."""
 
 
 def batch_of(row: Row) -> BatchKey:
     """The units that a row of ``unit_batches`` or ``unit_loads`` is about."""
-    return row["zone"], row["open_day"], row["not_for"]
+    return row["zone"], row["open_day"], row["shut_until"], row["not_for"]
 
 
 def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:

@@ -255,7 +255,7 @@ def test_hours_of_every_move_are_hours_at_the_task_move() -> None:
 def test_a_graft_day_may_be_spread_over_units_opened_on_two_days() -> None:
     scenario, plan = BY_HAND["on-tray in units"]
     batches = [("Chamber", day(t), day(11), 1.0, trays) for t, trays in ((7, 2.0), (8, 3.0))]
-    loads = [("Chamber", day(t), "Pair", day(8), day(8), trays) for t, trays in ((7, 2.0), (8, 3.0))]
+    loads = [("Chamber", day(t), day(11), "Pair", day(8), day(8), trays) for t, trays in ((7, 2.0), (8, 3.0))]
     check = "units run all-in all-out"
     two = replace(plan, unit_loads=by_place("unit_loads", loads))
     both = replace(two, unit_batches=by_place("unit_batches", batches))
@@ -267,6 +267,14 @@ def test_a_graft_day_may_be_spread_over_units_opened_on_two_days() -> None:
             2.0,
         ),
     ]
+
+
+def test_a_unit_is_not_empty_before_a_stay_in_it_ends() -> None:
+    scenario, plan = BY_HAND["on-tray in units"]
+    for table in ("unit_batches", "unit_loads"):
+        plan = with_table(plan, table, [row | {"shut_until": day(10)} for row in rows_of(plan, table)])
+    told_of = told("units run all-in all-out", scenario, plan)
+    assert told_of == [("Chamber opened 2027-03-09: shut until 2027-03-11, before a stay ends", 1.0)]
 
 
 def test_seedlings_drawn_in_the_past_are_as_good_as_the_match() -> None:

@@ -69,6 +69,24 @@ def test_a_unit_is_paid_whole_by_the_order_that_opens_it() -> None:
     assert with_orders(book, [asked(scenario, due_day=day(DUE + 1))]).adds == pytest.approx(300 + APART)
 
 
+def test_a_unit_is_not_shut_for_an_order_that_is_declined() -> None:
+    """Loaded on two days, a unit of the base order alone is still free after three, for 300.
+
+    With an order due the next day it is shut for a fourth day, for 100. That order is worth taking from what
+    a quote of it adds.
+    """
+    scenario = with_rows(
+        with_rows(fixed_days(), "zones", in_units), "zones", lambda zone: replace(zone, load_days=2)
+    )
+    next_day = asked(scenario, due_day=day(DUE + 1), price=1.0)
+    declined = replace(next_day, decline=Decline.WHOLE)
+    alone, book = solve(scenario), solve(replace(scenario, orders=(*scenario.orders, declined)))
+    assert declined_plants(book)["asked"] == 60
+    assert book.solution.objective == pytest.approx(alone.solution.objective + 60 * 1.0)
+    assert with_orders(alone, [next_day]).adds == pytest.approx(100 + APART)
+    assert order_declined(book, "asked").adds == pytest.approx(100 + APART)
+
+
 def test_what_was_added_is_what_is_saved() -> None:
     scenario = fixed_days(wave_cost=100.0)
     order = asked(scenario, due_day=day(DUE + 1))
