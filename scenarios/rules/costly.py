@@ -115,11 +115,14 @@ def odd_prices(scenario: Scenario) -> Iterator[Remark]:
     by_product: dict[str, list[float]] = defaultdict(list)
     for _, _, product, price in sold:
         by_product[product].append(price)
-    every = [price for *_, price in sold]
+    crop_of = {product.product: product.crop for product in scenario.products}
+    by_crop: dict[str, list[float]] = defaultdict(list)
+    for product, prices in by_product.items():
+        by_crop[crop_of[product]] += prices
     for number, name, product, price in sold:
         like, what = by_product[product], "the product's other orders"
         if len(like) <= FEW:
-            like, what = every, "other orders"
+            like, what = by_crop[crop_of[product]], "the crop's other orders"
         yield from _odd("orders", number, name, "price", price, like, what)
     what = "the product's orders"
     for number, offer in enumerate(scenario.buy_in_offers, 2):

@@ -142,18 +142,26 @@ def test_a_pack_is_compared_with_the_items_other_packs_and_with_plants(told: Tel
 
 
 def test_a_price_many_times_the_others(told: Tell) -> None:
-    def change(tables: Tables, price: float = 80.0, of_all: float = 1.0) -> None:
+    def change(tables: Tables, price: float = 80.0, of_all: float = 1.0, crop: str = "tomato") -> None:
         tables["orders"] = [tables["orders"][n % 4] | {"order": f"O-{n}", "price": of_all} for n in range(8)]
         tables["orders"][3]["price"] = price
+        product = tables["orders"][3]["product"]
+        for row in tables["products"]:
+            row["crop"] = crop if row["product"] == product else "tomato"
 
     assert told(odd_prices, change) == [
-        "orders, O-3, price 80: is 80 times the median of other orders (1): "
+        "orders, O-3, price 80: is 80 times the median of the crop's other orders (1): "
         "check where the decimal point stands"
     ]
     (line,) = told(odd_prices, lambda tables: change(tables, 0.0125))
     assert "is one part in 80 of the median" in line
     assert told(odd_prices, lambda tables: change(tables, 9.0)) == []
     assert told(odd_prices, lambda tables: change(tables, 0.0)) == []
+
+    def other_crop(tables: Tables) -> None:
+        change(tables, crop="lettuce")
+
+    assert told(odd_prices, other_crop) == []
 
 
 def test_prices_of_a_product_are_compared_among_themselves(told: Tell) -> None:
