@@ -7,12 +7,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from model.questions.near_best import PEAKS, NearBest, Quantity, near_best
+from model.scenario.choices import MethodKind
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import BuyInOffer
 from model.solve import solve
 from model.solver.compiled import SolveError
 from tests.depth import deep
-from tests.scenario_parts import WEEK, WORK, crew, order, units
+from tests.scenario_parts import WEEK, WORK, crew, method, order, units
 from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario, small_scenarios
 
@@ -166,17 +167,17 @@ def test_random(scenario: Scenario, within: float) -> None:
 
 
 def test_units_that_a_plan_opens_are_counted_whole() -> None:
-    """Two orders due two days apart, which stay three days each in units of 8 slots at 30 a slot-day.
+    """Two orders due two days apart, not held, stay three days each in units of 8 slots at 30 a slot-day.
 
     One unit holds both and is busy for five days: 40 slot-days. Two units would take 48, for 240 more than
     1,200, beyond the 10 % that the plan may cost more. Continuous, a part of a unit would do.
     """
     chamber = units("Chamber", 2, 8.0, 3, 30.0)
-    base = base_scenario()
+    base = base_scenario(methods=(method("splice", MethodKind.ON_TRAY, holding_limit_days=0),))
     two = replace(
         base,
         zones=tuple(chamber if zone.zone == "Chamber" else zone for zone in base.zones),
-        orders=(order("O-1", "Red on Stout", 25, 15), order("O-2", "Red on Stout", 25, 17)),
+        orders=(order("O-1", "Red on Stout", 22, 15), order("O-2", "Red on Stout", 22, 17)),
     )
     slots = near_best(solve(two), Quantity.SLOT_DAYS, 0.1)
     assert [slots.proved_least, slots.least, slots.most, slots.proved_most] == pytest.approx([40] * 4)
