@@ -181,8 +181,8 @@ def test_never_dearer_than_zones_assigned_by_hand(of: Scenario) -> None:
         of = replace(of, buy_in_offers=())
     chosen = solve(of, whole=False)
     for one in assigned(of):
-        least = solve(one, whole=False).continuous.objective
-        assert chosen.continuous.objective <= least + 1e-7 * abs(least) + 1e-6
+        cost = solve(one, whole=False).continuous.objective
+        assert chosen.continuous.objective <= cost + 1e-7 * abs(cost) + 1e-6
 
 
 @pytest.mark.parametrize(
