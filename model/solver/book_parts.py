@@ -8,6 +8,7 @@ what the rest costs, are a bound on the cost of any plan (Lagrange).
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csc_array, csr_array
 from scipy.sparse.csgraph import connected_components
 
-from model.solver.compiled import Compiled, Solution
+from model.solver.compiled import Compiled, Solution, SolveError, run, solver
 
 Columns = NDArray[np.intp]
 Mask = NDArray[np.bool_]
@@ -62,11 +63,52 @@ WORTHLESS = 1e-7
 """A row with a price no higher than this is not scarce."""
 
 
+PROMISE, LEAST_PROMISE = 1e-6, 0.005
+"""A part that promises no more than this share of the plan's cost, or this in currency, is not searched."""
+
+TRIED, KEPT = 0.1, 0.15
+"""Parts are searched where they promise such a share of the gap to the bound; once such a share of all that
+they promised has been tried, such a share of it must have been kept."""
+
+
 class BookPart(NamedTuple):
     """A part: its program, and its columns in the whole program."""
 
     compiled: Compiled
     columns: Columns
+
+
+class SmallPart(NamedTuple):
+    """A part with the number of its waves, its least cost in parts, and what it costs more in a whole plan.
+
+    Costs are at the prices of what it shares, in currency. A search can save or prove no more than that
+    ``promise``.
+    """
+
+    part: BookPart
+    waves: int
+    least: float
+    promise: float
+
+
+class Promised:
+    """What the parts of a book promise, and how much of it searches have kept; in currency.
+
+    Prices let each part take what is scarce as if it were alone. Where parts that are searched do not fit
+    together, or cost more together than they would alone, further searches are of no use either.
+    """
+
+    def __init__(self, total: float) -> None:
+        self.total, self._tried, self._kept = total, 0.0, 0.0
+
+    def count(self, promise: float, kept: float) -> None:
+        """Count a part searched: ``kept`` is what the plan is cheaper and the bound is higher for it."""
+        self._tried += promise
+        self._kept += min(promise, kept)
+
+    def broken(self) -> bool:
+        """Whether enough has been tried to see that too little is kept."""
+        return self._tried >= TRIED * self.total and self._kept < KEPT * self._tried
 
 
 def book_parts(compiled: Compiled, optimum: Solution, most: int) -> list[BookPart]:
@@ -104,6 +146,29 @@ def book_parts(compiled: Compiled, optimum: Solution, most: int) -> list[BookPar
     kept = replace(kept, row_lower=compiled.row_lower[~priced], row_upper=compiled.row_upper[~priced])
     sown = compiled.columns(("sown",))
     return [_cut(kept, np.flatnonzero(part == p)) for p in np.unique(part[sown]).tolist() if p >= 0]
+
+
+def least_promise(known: Solution) -> float:
+    """The largest promise of a part that is not worth a search, in currency."""
+    return max(LEAST_PROMISE, PROMISE * abs(known.objective))
+
+
+def small_parts(parts: list[BookPart], compiled: Compiled, known: Solution, most: int) -> list[SmallPart]:
+    """Those of at most ``most`` waves, the smallest first, with what they promise over a whole solution.
+
+    ``compiled``: the program of the whole book.
+    """
+    sown = np.zeros(len(compiled.cost), dtype=bool)
+    sown[compiled.columns(("sown",))] = True
+    found = list[SmallPart]()
+    for part in sorted(parts, key=lambda each: len(each.columns)):
+        waves = int(np.count_nonzero(sown[part.columns]))
+        if 0 < waves <= most:
+            with suppress(SolveError):
+                least = run(solver(part.compiled)).objective
+                promise = float(part.compiled.cost @ known.columns[part.columns]) - least
+                found.append(SmallPart(part, waves, least, max(0.0, promise)))
+    return found
 
 
 def _linked(matrix: csr_array, rows: Mask) -> NDArray[np.intp]:

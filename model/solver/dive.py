@@ -119,6 +119,22 @@ class Dive:
         self._highs.clearSolver()
         return self.bound(columns, values, values)
 
+    def hold_within(self, columns: Columns, values: Floats, most: float) -> float:
+        """Hold columns at these values where that makes the solution dearer by no more than ``most``.
+
+        What is left of ``most``, in currency: 0 where they are not held and all is as before.
+        """
+        before, low, high = self.found, self.lower[columns].copy(), self.upper[columns].copy()
+        if not self.bound(columns, values, values):
+            return 0.0
+        left = most - (self.found.objective - before.objective)
+        if left >= 0:
+            return left
+        self._bound(columns, low, high)
+        self._highs.setBasis(before.basis)
+        self.found = before
+        return 0.0
+
     def free_shorts(self) -> bool:
         """Let every order be short again; False where that was so already."""
         if self.freed:

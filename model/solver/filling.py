@@ -166,7 +166,7 @@ def fill(
     for column in found.unproved()[:most]:
         told(f"order {names[column]} filled")
         with suppress(SolveError):
-            solution, bound = alone.searched(found.best, column)
+            solution, bound = alone.searched(found.best, column, found.of(column).found)
             found.meet(solution)
             if within(bound, found.of(column).found):
                 found.raised(column, bound)
@@ -196,8 +196,9 @@ class _Alone:
     """A search for plans that fill one order, with a bound of any.
 
     In a small book it is the search of a mixed-integer program. Otherwise that of the order's part of the
-    book is searched, and the rest of the plan is held; where there is no such part, there is a dive. The
-    bound of a plan holds the least cost of each part, which is no more than the part costs in the plan. So it
+    book is searched, and the rest of the plan is held. Where there is no such part, there is a dive if no
+    plan that fills the order is known: from the optimum in parts it rarely finds a cheaper one. The bound
+    of a plan holds the least cost of each part, which is no more than the part costs in the plan. So it
     rises by what the part p costs more at least:
 
     bound with the order filled = bound + max(0, bound of p with the order filled − cost of p in the plan)
@@ -218,10 +219,11 @@ class _Alone:
         )
         self._parts = [part for part in cut if np.count_nonzero(sown[part.columns]) <= SMALL_BOOK]
 
-    def searched(self, best: Solution, column: int) -> tuple[Solution, float]:
+    def searched(self, best: Solution, column: int, known: float) -> tuple[Solution, float]:
         """A plan that fills the order with this column of plants short, and a bound of any.
 
-        ``best``: the plan so far. Raises SolveError where none is found.
+        ``best``: the plan so far; ``known``: cost of the cheapest one known that fills the order, infinite
+        where none is. Raises SolveError where none is found.
         """
         compiled, bound = self._plans.compiled, self._plans.bound
         if self._small:
@@ -235,6 +237,8 @@ class _Alone:
                 values = best.columns.copy()
                 values[part.columns] = found.columns
                 return held_whole(compiled, replace(best, columns=values)), bound + max(0.0, gain)
+        if known < inf:
+            raise SolveError("a plan that fills the order is known")
         columns = np.array([column], dtype=np.intp)
         filled_up = with_fixed(compiled, columns, compiled.lower[columns])
         return self._make(filled_up, self._plans.continuous, inf), bound

@@ -22,7 +22,15 @@ from model.program.needless import (
 )
 from model.program.program import Program
 from model.program.variables import WHOLE
-from model.solver.book_parts import SEARCHED, SMALL_BOOK, book_parts
+from model.solver.book_parts import (
+    SEARCHED,
+    SMALL_BOOK,
+    TRIED,
+    Promised,
+    book_parts,
+    least_promise,
+    small_parts,
+)
 from model.solver.caps import at_most, capped
 from model.solver.compiled import (
     EXACT,
@@ -273,35 +281,43 @@ def _better_from_parts(
     ``known``: a whole solution; parts that cost more than in it are not searched for. ``strong``: where a
     group kept apart may be is free in it or held, and the gain by the searches is that of its own bound.
 
-    The parts are held one after the other as their searches found them; one that does not fit with those
-    before it is left to the dive, as are one whose search finds nothing and what is in no small part.
+    The smallest parts come first. They are held one after the other as their searches found them, or as they
+    are where there is nothing to gain. One that does not fit with those before it, or is then dearer than in
+    ``known``, is left to the dive, as are one whose search finds nothing and what is in no small part.
+    Nothing is searched where the parts promise little of the gap to the bound, and the searches end where
+    they do not keep what the parts promised.
     """
-    sown = np.zeros(len(compiled.cost), dtype=bool)
-    sown[compiled.columns(("sown",))] = True
-    whole = np.zeros(len(compiled.cost), dtype=bool)
+    whole, kept = np.zeros((2, len(compiled.cost)), dtype=bool)
     whole[compiled.columns(WHOLE)] = True
-    kept = np.zeros(len(compiled.cost), dtype=bool)
     kept[compiled.columns(HOLDING)] = True
-    gain = 0.0
-    found = book_parts(strong.compiled, strong.optimum, SMALL_BOOK)
+    parts = small_parts(book_parts(strong.compiled, strong.optimum, SMALL_BOOK), compiled, known, SMALL_BOOK)
+    promised, gain = Promised(sum(each.promise for each in parts)), 0.0
+    if promised.total < TRIED * (known.objective - strong.optimum.objective):
+        return known, 0.0
+    nothing = np.empty(0, dtype=np.intp)
     try:
-        dive = Dive(compiled, continuous, np.empty(0, dtype=np.intp))
-        for n, part in enumerate(found, 1):
-            waves = int(np.count_nonzero(sown[part.columns]))
-            if not 0 < waves <= SMALL_BOOK:
-                continue
-            told(f"part {n} of {len(found)}")
-            wanted = np.flatnonzero(whole[part.columns])
-            dearest = float(part.compiled.cost @ known.columns[part.columns])
-            try:
-                few, least = capped(part.compiled, wanted, dearest)
-                best = effort.search(solver(few, wanted, **_part_limits(waves)), PART_SEARCH)
-            except SolveError:
-                continue
-            gain += max(0.0, best.bound - least.objective)
+        together = Dive(strong.compiled, strong.optimum, nothing)
+        for n, (part, waves, least, promise) in enumerate(parts, 1):
+            if promised.broken():
+                return known, gain
+            told(f"part {n} of {len(parts)}")
+            best, proved = known.columns[part.columns], 0.0
+            if promise > least_promise(known):
+                wanted = np.flatnonzero(whole[part.columns])
+                try:
+                    few, _ = capped(part.compiled, wanted, least + promise)
+                    found = effort.search(solver(few, wanted, **_part_limits(waves)), PART_SEARCH)
+                except SolveError:
+                    continue
+                best, proved = found.columns, max(0.0, found.bound - least)
             here = np.flatnonzero(kept[part.columns])
-            values = np.round(best.columns[here])
-            dive.bound(part.columns[here], values, values)
+            saved = together.hold_within(part.columns[here], np.round(best[here]), promise + LEAST_GAIN)
+            gain += proved
+            promised.count(promise, proved + saved)
+        dive = Dive(compiled, continuous, nothing)
+        held = np.flatnonzero(kept & (together.lower == together.upper))
+        if not dive.bound(held, together.lower[held], together.lower[held]):
+            return known, gain
         for columns in groups:
             dive.make_whole(columns, SHARES[0], told)
         return min(known, _packed(dive), key=lambda solution: solution.objective), gain

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -10,8 +11,10 @@ from scipy.sparse import csc_array
 
 from model.network.expansion import expand
 from model.program.build import build
-from model.solver.book_parts import BookPart, book_parts
-from model.solver.compiled import Compiled, Solution, compile_program, run, solver
+from model.program.variables import WHOLE
+from model.solver.book_parts import BookPart, Promised, book_parts, small_parts
+from model.solver.compiled import Compiled, Solution, compile_program, run, solver, with_fixed
+from model.solver.dive import Dive
 from tests.benchmarks.books import book
 
 A, B, SHORT_A, SHORT_B, HOURS = range(5)
@@ -137,3 +140,50 @@ def test_parts_hold_no_more_waves_than_allowed() -> None:
     whole = max(waves[0])
     assert max(waves[1]) <= max(40, whole)
     assert len(waves[0]) > len(waves[1]) > 1
+
+
+def test_a_part_promises_what_a_known_plan_costs_more_than_its_least() -> None:
+    """4 slots, and 2 trays of B, so that one of A is short. A: 2 * 4 + 5 less 3 * 4; B: 2 * 5 less 2 * 5."""
+    of = program(4.0)
+    known = run(solver(with_fixed(of, np.array([B]), np.array([2.0]))))
+    found = small_parts(parts(of, 1), of, known, 1)
+    assert [(small.waves, small.least, small.promise) for small in found] == [(1, 12.0, 1.0), (1, 10.0, 0.0)]
+    assert small_parts(parts(of, 1), of, known, 0) == []
+
+
+def test_parts_are_held_only_where_they_cost_no_more_than_they_promised() -> None:
+    """With 2 trays of B one of A is short: 5 + 2 * 3 in place of 2 + 3 + 5, which is 1 more."""
+    of = program(4.0)
+    none = dict.fromkeys(WHOLE, np.empty(0, dtype=np.intp))
+    of = replace(of, position=none | of.position)
+    dive = Dive(of, run(solver(of)), np.empty(0, dtype=np.intp))
+    before, two = dive.found.columns.tolist(), np.array([2.0])
+    assert dive.hold_within(np.array([B]), two, 0.5) == 0
+    assert dive.hold_within(np.array([B]), np.array([5.0]), 100.0) == 0
+    assert dive.found.columns.tolist() == before
+    assert dive.bound(np.array([A]), np.array([3.0]), np.array([3.0]))
+    assert dive.hold_within(np.array([B]), two, 100.0) == 0
+    dive = Dive(of, run(solver(of)), np.empty(0, dtype=np.intp))
+    assert dive.hold_within(np.array([B]), two, 1.5) == pytest.approx(0.5)
+    assert dive.found.columns[[A, B, SHORT_A, SHORT_B]] == pytest.approx([2, 2, 1, 0])
+
+
+@pytest.mark.parametrize(
+    "kept, broken",
+    [
+        ([], False),
+        ([(9.0, 0.0)], False),
+        ([(10.0, 1.49)], True),
+        ([(10.0, 1.51)], False),
+        ([(1.0, 500.0), (10.0, 0.0)], True),
+        ([(10.0, 0.0), (10.0, 10.0)], False),
+    ],
+)
+def test_searches_end_once_little_of_a_tenth_of_what_was_promised_is_kept(
+    kept: list[tuple[float, float]], broken: bool
+) -> None:
+    """Of 100 in all: once 10 have been tried, less than 0.15 of them; no part keeps more than it promised."""
+    promised = Promised(100.0)
+    for promise, of_it in kept:
+        promised.count(promise, of_it)
+    assert promised.broken() is broken

@@ -13,7 +13,7 @@ from model.phases import silent
 from model.scenario.entities import Scenario
 from model.solve import Solved, solve
 from model.solver import filling
-from model.solver.compiled import Effort, run, solver, with_fixed
+from model.solver.compiled import Compiled, Effort, Solution, SolveError, run, solver, with_fixed
 from model.solver.filling import Filling, Plans, fill
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
@@ -108,3 +108,25 @@ def test_the_bound_of_plans_that_fill_an_order_holds_for_each_of_them() -> None:
     forced = with_fixed(solved.compiled, columns, np.zeros(1))
     _, fillings = filled(solved, solved.solution, 0.0)
     assert run(solver(forced)).objective <= fillings["O-1"].least + 1e-6
+
+
+@pytest.mark.parametrize("fails, dives", [(False, 1), (True, 2)])
+def test_an_order_in_no_small_part_is_filled_alone_where_no_plan_that_fills_it_is_known(
+    fails: bool, dives: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All orders short are filled at once first; where that fails, the order is once more alone."""
+    solved = solve(LUMPY)
+    monkeypatch.setattr(filling, "SMALL_BOOK", 0)
+    strong, made = Strong(solved.compiled, solved.continuous), 0
+
+    def make(compiled: Compiled, near: Solution, dearest: float) -> Solution:
+        nonlocal made
+        made += 1
+        if fails and made == 1:
+            raise SolveError("Infeasible")
+        return dived(solved.program, compiled, near, dearest)
+
+    plans = Plans(solved.compiled, solved.continuous, solved.solution, 0.0)
+    _, fillings = fill(solved.program, strong, plans, make, 3, Effort(solved.compiled), silent)
+    assert made == dives
+    assert fillings["O-1"].found == pytest.approx(least_filled(LUMPY))

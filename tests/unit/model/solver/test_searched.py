@@ -6,13 +6,16 @@ from typing import Any
 
 import pytest
 
+from model.network.expansion import expand
 from model.phases import silent
+from model.program.build import build
 from model.program.variables import WHOLE
 from model.solve import solve
-from model.solver import whole
-from model.solver.compiled import EXACT, Effort, Solution, solver
+from model.solver import book_parts, whole
+from model.solver.compiled import EXACT, Effort, Solution, compile_program, run, solver
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
+from tests.benchmarks.books import book
 from tests.copies import copies
 from tests.specimens import SPECIMENS
 from tests.strategies import with_nursery
@@ -86,3 +89,30 @@ def test_a_part_whose_search_finds_nothing_takes_nothing_from_the_others(
     assert searches == 4
     assert gains[1] == pytest.approx(gains[0] / 2)
     assert gains[1] > 1
+
+
+def test_searches_of_parts_that_do_not_fit_together_end_early_at_the_same_plan(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of what the first part promises less than half is kept, as it wants the slots and hands of others."""
+    scenario = with_nursery(book(20, 8, 120, 1), wave_cost=60.0)
+    program = build(expand(scenario))
+    compiled = compile_program(program)
+    continuous = run(solver(compiled))
+    search, searches = Effort.search, 0
+
+    def counted(effort: Effort, highs: Any, share: float) -> Solution:
+        nonlocal searches
+        searches += 1
+        return search(effort, highs, share)
+
+    monkeypatch.setattr(Effort, "search", counted)
+    made = []
+    for kept in (0.5, 0.0):
+        monkeypatch.setattr(book_parts, "KEPT", kept)
+        searches = 0
+        made.append((whole.make_whole(program, compiled, continuous), searches))
+    (early, few), (late, many) = made
+    assert few < many
+    assert early.solution.objective == pytest.approx(late.solution.objective)
+    assert early.bound <= late.bound <= early.solution.objective
