@@ -12,7 +12,6 @@ from collections.abc import Callable, Iterable, Sequence
 from itertools import groupby
 from itertools import product as product_of
 from math import inf
-from typing import Any
 
 from model.scenario.choices import Decline, MethodKind, Part, Per, Source, Task, TaskPer
 from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayFormat
@@ -21,6 +20,7 @@ from model.scenario.records.people import Crew
 from model.scenario.records.trade import BuyInOffer
 from tests.independent_charges import as_sent, cells_of_full
 from tests.independent_labour import Kind
+from tests.independent_packs import Packs
 from tests.independent_parts import (
     Builder,
     Coefs,
@@ -36,7 +36,6 @@ from tests.independent_parts import (
 )
 from tests.independent_rooms import ZonesChosen, zones_chosen
 from tests.independent_runs import Freight
-from tests.independent_spread import Spread
 
 
 def least_cost(scenario: Scenario, whole: bool) -> float:
@@ -44,7 +43,7 @@ def least_cost(scenario: Scenario, whole: bool) -> float:
     return Statement(scenario).builder.solve(whole)
 
 
-class Statement(Spread):
+class Statement(Packs):
     """All of the program for one scenario."""
 
     def __init__(self, scenario: Scenario) -> None:
@@ -274,24 +273,6 @@ class Statement(Spread):
         for row in self.by_role(rows, method, format_) if day >= 0 else ():
             kind = task.value, row.role, method, format_
             self.need(row.skill, day, kind, times(amount, row.seconds / 3600))
-
-    @staticmethod
-    def closest(rows: list[Any], method: str | None, format_: str) -> Any:
-        """The row for method and format, else for the method, else for the format, else for all."""
-        wanted = [(method, format_), (method, None), (None, format_), (None, None)]
-        for pair in wanted:
-            for row in rows:
-                if (row.method, row.format) == pair:
-                    return row
-        return None
-
-    def use_supplies(self, per: Per, method: str | None, format_: str, day: int, amount: Coefs) -> None:
-        """Supplies used on a day."""
-        for supply in self.scenario.supplies if day >= 0 else ():
-            rows = [r for r in self.scenario.supply_uses if (r.supply, r.per) == (supply.supply, per)]
-            row = self.closest(rows, method, format_)
-            if row is not None:
-                self.used[supply.supply].append((day, times(amount, row.quantity)))
 
     def own_tasks(
         self,
@@ -582,19 +563,3 @@ class Statement(Spread):
         if self.scenario.nursery.wave_cost > 0:
             sown = self.builder.add_var("O", self.scenario.nursery.wave_cost, lumpy=True, upper=1.0)
             self.builder.at_most({x: 1.0}, {sown: self.most_trays(wave)})
-
-    def state_packs(self) -> None:
-        """Seed and supplies: stock first, packs after their lead time; what comes back is used again."""
-        items = [(row.lot, row.stock, row.lead_days) for row in self.scenario.seed_lots]
-        items += [(row.supply, row.stock, row.lead_days) for row in self.scenario.supplies]
-        for item, stock, lead in items:
-            packs = {}
-            for row in self.scenario.packs:
-                if row.item == item:
-                    packs[self.builder.add_var(f"P {item} {row.size}", row.price, lumpy=True)] = row.size
-            for t in range(self.days.count) if self.back[item] else (lead - 1, self.days.count):
-                out: Coefs = {}
-                for sign, moves in ((1.0, self.used[item]), (-1.0, self.back[item])):
-                    for day, amount in moves:
-                        out = plus(out, amount, sign) if day <= t else out
-                self.builder.at_most(out, packs if t >= lead else {}, stock)

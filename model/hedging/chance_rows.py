@@ -10,6 +10,7 @@ sampling-and-discarding approach to chance-constrained optimization"; Luedtke an
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import replace
 
 import numpy as np
@@ -43,9 +44,10 @@ def filled_but_in_the_worst(
     There s_n costs ``DEARER`` · c more; c is what a plant more of the order costs in ``continuous``, an
     optimum of the plan without seasons. Orders that it leaves short stay as they are. ``found``: one of
     ``hedge``, whose seasons with most plants short are let go. Of plants bought late, b_n has those alone of
-    which ``found`` buys the offer's least delivery: nobody orders a hundred plants for the ten that are
-    missing. Own plants that come late count where the plan without seasons has them late. ``levels``: shares
-    by order.
+    deliveries of which ``found`` buys the offer's least, for all orders together: nobody orders a hundred
+    plants for the ten that are missing. Own plants that come late count where the plan without seasons has
+    them late, and whole: the order's own row has their mean, and so no plant to spare. ``levels``: shares by
+    order, 0 where none is promised.
     """
     rows, at = hedge.plan.rows.get("order", {}), hedge.plan.position["short"]
     plant = np.array([continuous.row_dual[rows[label]] for label in program.labels["short"]])
@@ -62,29 +64,46 @@ def filled_but_in_the_worst(
 
 def short_columns(hedge: Hedge) -> Columns:
     """Columns of the plants short of each order in each season, shape (orders, seasons)."""
-    season = hedge.season.columns
-    place = {column: n for n, column in enumerate(season.tolist())}
+    place = _places(hedge)
     own = np.array([place[column] for column in hedge.plan.position["short"].tolist()], dtype=np.intp)
-    seasons = len(hedge.plan.cost) + len(season) * np.arange(hedge.luck.number)
+    seasons = len(hedge.plan.cost) + len(hedge.season.columns) * np.arange(hedge.luck.number)
     return own[:, None] + seasons
 
 
 def _counts(program: Program, hedge: Hedge, found: Solution, continuous: Solution) -> Floats:
     """For how much a plant of each column counts where an order is to be filled."""
-    plan, season, network = hedge.plan, hedge.season.columns, program.network
-    least = np.full(len(plan.cost), -np.inf)
-    for i, column in enumerate(plan.position["bought"].tolist()):
-        if column >= 0:
-            least[column] = network.offers[network.buy_ins[i].offer].least_quantity
-    counts = np.ones(len(found.columns))
+    plan, season = hedge.plan, hedge.season.columns
     own = np.where(np.isin(season, plan.position["delivered"]), 1 / (1 + SPARE), 1.0)
     late = np.isin(season[hedge.season.late], plan.position["delivered"])
     unplanned = continuous.columns[season[hedge.season.late]] <= WHOLE
-    own[hedge.season.late[late & unplanned]] = 0.0
+    own[hedge.season.late[late]] = np.where(unplanned[late], 0.0, 1.0)
     first, last = len(plan.cost), len(plan.cost) + len(season) * hedge.luck.number
-    enough = found.columns[first:last] >= np.tile(least[season], hedge.luck.number) - WHOLE
-    counts[first:last] = np.where(enough, np.tile(own, hedge.luck.number), 0.0)
+    counts = np.ones(len(found.columns))
+    made = found.columns[first:last].reshape(hedge.luck.number, -1)
+    counts[first:last] = np.where(_large_enough(program, hedge, made), own, 0.0).ravel()
     return counts
+
+
+def _large_enough(program: Program, hedge: Hedge, made: Floats) -> Mask:
+    """False where a delivery that is bought late is smaller than the offer's least; else true.
+
+    ``made``: columns of the seasons, shape (seasons, columns of a season), as the answer.
+    """
+    network, place = program.network, _places(hedge)
+    deliveries: dict[tuple[int, int], list[int]] = defaultdict(list)
+    for i, column in enumerate(hedge.plan.position["bought"].tolist()):
+        if column in place:
+            deliveries[network.buy_ins[i].offer, network.buy_ins[i].day].append(place[column])
+    enough: Mask = np.ones(made.shape, dtype=np.bool_)
+    for (offer, _), places in deliveries.items():
+        least = network.offers[offer].least_quantity
+        enough[:, places] = (made[:, places].sum(axis=1) >= least - WHOLE)[:, None]
+    return enough
+
+
+def _places(hedge: Hedge) -> dict[int, int]:
+    """Where a column of the plan stands among those of a season, for those that have one."""
+    return {column: n for n, column in enumerate(hedge.season.columns.tolist())}
 
 
 def _counted(hedge: Hedge, short: Columns, counts: Floats) -> csc_array:

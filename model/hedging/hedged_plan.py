@@ -28,7 +28,7 @@ from model.program.build import build
 from model.program.program import Program
 from model.program.variables import HELD
 from model.risk.batches import Floats
-from model.risk.tuning import order_levels
+from model.risk.simulation import promised_levels
 from model.scenario.choices import MarginPolicy, SowingPolicy
 from model.scenario.entities import Scenario
 from model.solve import Solved, solve
@@ -131,7 +131,9 @@ def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silen
     ``seasons`` is below 1.
     """
     bare = without_margins(scenario)
-    levels = order_levels(scenario) if scenario.nursery.margin_policy is MarginPolicy.LEVEL else None
+    levels = None
+    if scenario.nursery.margin_policy is MarginPolicy.LEVEL:
+        levels = np.nan_to_num(promised_levels(scenario), nan=0.0)
     with collector_paused():
         progress("expand")
         program = build(expand(bare))

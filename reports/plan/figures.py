@@ -302,9 +302,10 @@ def orders_at_risk(scenario: Scenario, plan: Plan, last_days: LastDays | None = 
     """Orders that the plan alone shows to be at risk, the worst first; ``last_days``: its own, where known.
 
     An order is at risk if it is short, if plants of it come late, if its last plants, own or bought in, are
-    ready only on the packing day, if its own plants have no graft margin (plants held need none), or if there
-    is no time to sow again once a stand is counted, or to graft again once a take is
-    (``model.planned.last_days``). The chance to fill it takes a simulation.
+    ready only on the packing day, if its own plants have no graft margin (plants held need none, and a plan
+    over many seasons grows its spare plants for no order), or if there is no time to sow again once a stand
+    is counted, or to graft again once a take is (``model.planned.last_days``). The chance to fill it takes a
+    simulation.
     """
     last_days = last_days or last_days_of(scenario, plan)
     last: dict[tuple[str, str], bool] = defaultdict(bool)
@@ -313,6 +314,7 @@ def orders_at_risk(scenario: Scenario, plan: Plan, last_days: LastDays | None = 
         last[order, source] |= ready >= pack and not days_late
     found = []
     held = {order.order for order in scenario.orders if order.held}
+    by_margins = not plan.facts.seasons
     columns = ("order", "customer", "due_day", "quantity", "short", "own", "margin", "late")
     for order, customer, due, quantity, short, own, margin, late in rows_of(plan.orders, *columns):
         signs = {
@@ -320,7 +322,7 @@ def orders_at_risk(scenario: Scenario, plan: Plan, last_days: LastDays | None = 
             LATE: late > 0,
             NO_DAY: last[order, "own"],
             NO_DAY_BOUGHT: last[order, "buy-in"],
-            NO_MARGIN: own > 0 and margin <= TINY and order not in held,
+            NO_MARGIN: by_margins and own > 0 and margin <= TINY and order not in held,
             NO_SOWING: order in last_days.sown_too_late,
             NO_GRAFTING: order in last_days.grafted_too_late,
         }

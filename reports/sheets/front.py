@@ -62,6 +62,8 @@ def summary(report: Report) -> None:
     sheet.link(1, RIGHT[1], "Contents", "Contents")
     sheet.row = 2
     sheet.lines(batch_words(report.scenario), WIDTH)
+    for words in made_for_seasons(report):
+        sheet.lines(words, WIDTH)
     sheet.row += 1
     _side_by_side(report, sheet, _key_numbers, _cost_lines)
     _side_by_side(report, sheet, _product_costs, _orders_at_risk)
@@ -309,6 +311,18 @@ def no_less(report: Report) -> str:
     """The proved bound on the cost of any plan, in words; its penalties are named where there are any."""
     with_them = ", penalties counted" if report.plan.penalties else ""
     return f"No plan costs less than {amount(report.plan.facts.bound, report.currency)}{with_them}"
+
+
+def made_for_seasons(report: Report) -> list[str]:
+    """What a plan over many seasons is and where its levels are told, in words; nothing for other plans."""
+    seasons = report.plan.facts.seasons
+    if not seasons:
+        return []
+    return [
+        f"This plan is the best on average over {counted(seasons, 'sampled season')}: it may grow plants to "
+        "spare and spread its work, and so cost more than the expected season needs. What a season costs and "
+        "which orders reach their level stands in hedge.html."
+    ]
 
 
 def contents(report: Report) -> None:

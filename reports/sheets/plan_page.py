@@ -31,7 +31,7 @@ from reports.plan.pictures import CASH_TITLE, MOST_STACKS, cash_words, labour_wo
 from reports.plan.report import Report
 from reports.plan.result_words import cash_sentence, expected_words, result_words
 from reports.sheets.checks import facts_with_seconds
-from reports.sheets.front import headline, no_less
+from reports.sheets.front import headline, made_for_seasons, no_less
 from reports.study.study import Chart, Figure, Section, Study
 
 LIMITS = 3
@@ -78,6 +78,7 @@ def _answer(report: Report) -> list[str]:
         f"{short}{declined}.",
         batch_words(scenario),
         f"{no_less(report)}: this one costs at most {percent(plan.facts.gap)} more than the least.",
+        *made_for_seasons(report),
     ]
     chamber = fullest_chamber(scenario, plan)
     if chamber is not None:

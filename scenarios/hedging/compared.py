@@ -19,6 +19,7 @@ from model.risk.batches import Floats
 from model.risk.simulation import INTERVAL, promised_levels
 from model.scenario.about_cells import CellChange
 from model.scenario.calendar import Calendar
+from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
 from reports.book.batch_words import batch_words
 from reports.book.style import CellKind
@@ -39,10 +40,10 @@ INSIDE = (
 )
 WHICH = (
     "The hedged plan grows plants to spare, sows in more waves and joins on more days where that costs less "
-    "than the plants short that it saves. Where margins are at a level, an order is filled in all the "
-    "seasons the plan was made for, but in as many as its level lets go. Nobody plans again in the other "
-    "seasons, and the plan needs that to keep levels (margins --hedge, with --rehearse). Of the plain "
-    "margins, the one shown keeps most levels, and of those costs least."
+    "than the plants short that it saves. Where margins are at a level, an order is filled in the seasons "
+    "the plan was made for, as far as there is room, but in as many as its level lets go: those in which it "
+    "was shortest, mostly for a mishap. In the other seasons nobody plans again, and fewer levels are kept. "
+    "Of the plain margins, the one shown keeps most levels, and of those costs least."
 )
 
 
@@ -86,7 +87,7 @@ def hedge_study(
             batch_words(scenario),
             *_answer(money, cases, seasons, seed),
             *_rare(scenario, seasons),
-            *_levels(cases),
+            *_levels(scenario, cases),
             *_again(money, found),
         ],
         list(_figures(money, cases)),
@@ -172,15 +173,24 @@ def _rare(scenario: Scenario, seasons: int) -> Iterator[str]:
         )
 
 
-def _levels(cases: Sequence[LivedPlan]) -> Iterator[str]:
+def _levels(scenario: Scenario, cases: Sequence[LivedPlan]) -> Iterator[str]:
+    """Orders below their level where nobody plans again, and what to do about it, in words."""
     hedged, least, plain = cases
     if any(case.below for case in cases):
-        yield (
-            f"{counted(hedged.below, 'order')} {'falls' if hedged.below == 1 else 'fall'} below the level "
-            f"promised, against {grouped(least.below)} in the plan of least cost and {grouped(plain.below)} "
-            f"with the {plain.name}. Nobody plans again in these seasons; the hedged plan needs that to "
-            "keep its levels."
+        told = (
+            f"Nobody plans again in these seasons: {counted(hedged.below, 'order')} "
+            f"{'falls' if hedged.below == 1 else 'fall'} below the level promised, against "
+            f"{grouped(least.below)} in the plan of least cost and {grouped(plain.below)} with the "
+            f"{plain.name}."
         )
+        if scenario.nursery.margin_policy is MarginPolicy.LEVEL:
+            yield (
+                f"{told} The hedged plan counts on a grower who plans again after each count: margins "
+                "--hedge with --rehearse shows which levels it keeps then. Where nobody will, take the "
+                "margins that margins finds."
+            )
+        else:
+            yield f"{told} The hedged plan weighs penalties, and keeps no level (margin_policy = level does)."
 
 
 def _again(money: str, found: Hedged) -> Iterator[str]:

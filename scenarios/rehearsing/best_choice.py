@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import isnan
 
+from model.scenario.choices import MarginPolicy
+from model.scenario.entities import Scenario
 from reports.book.words import PENALTIES, amount, counted, more_or_less
 from reports.study import column
 from scenarios.rehearsing.lived_plans import LivedPlan
@@ -16,6 +18,23 @@ CARRIED = (
     "mean is corrected by that (regression estimate, Cochran 1977). The best is chosen by this figure. "
     "Differences are taken season by season, as all plans meet the same luck."
 )
+
+
+HEDGED = "hedged"
+"""Name of the plan over many seasons among the choices."""
+
+
+def about_the_hedge(scenario: Scenario, cases: Sequence[LivedPlan]) -> Iterator[str]:
+    """What to bear in mind of the hedged plan, where it is among the choices, in words."""
+    if all(case.name != HEDGED for case in cases):
+        return
+    if scenario.nursery.margin_policy is not MarginPolicy.LEVEL:
+        yield "The hedged plan weighs penalties and keeps no level (margin_policy = level does)."
+    elif cases[0].rehearsed is None:
+        yield (
+            "Nobody plans again in these seasons, and the hedged plan counts on that: --rehearse 100 shows "
+            "which levels each choice keeps where the grower does."
+        )
 
 
 def best_of(money: str, cases: Sequence[LivedPlan]) -> str:

@@ -27,7 +27,7 @@ from reports.book.writing import grouped, written_as
 from reports.plan.figures import joins_made, waves_sown
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
-from scenarios.rehearsing.best_choice import CARRIED, best_of, rehearsed_columns
+from scenarios.rehearsing.best_choice import CARRIED, HEDGED, about_the_hedge, best_of, rehearsed_columns
 from scenarios.rehearsing.drawn_seasons import MADE, RECOURSE, check_seasons, drawn_facts
 from scenarios.rehearsing.lived_plans import PLAIN, LivedPlan, OtherSeasons, lived, plain_at_its_best
 from scenarios.variants.new_variant import NewVariant
@@ -121,6 +121,7 @@ def margins_study(
             *_reach(tuned, cases),
             *_cost(money, cases),
             best_of(money, cases),
+            *about_the_hedge(scenario, cases),
             _variant(cells),
         ],
         list(_figures(money, cases)),
@@ -157,7 +158,7 @@ def _hedged(scenario: Scenario, seasons: OtherSeasons, hedge: int, seed: int, pr
     """The plan that is best on average over ``hedge`` seasons from ``seed``, in the other seasons."""
     found = hedged(scenario, seasons=hedge, seed=seed, progress=part_of("hedged", progress))
     made = plan_of(found.solved, progress=progress)
-    return lived("hedged", found.scenario, seasons, plan=made, solved=found.solved, progress=progress)
+    return lived(HEDGED, found.scenario, seasons, plan=made, solved=found.solved, progress=progress)
 
 
 def _cells(scenario: Scenario, tuned: Tuned) -> list[NewCell]:

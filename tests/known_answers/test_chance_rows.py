@@ -38,10 +38,10 @@ SEASONS = 10
 WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
-def nursery(least: int | None) -> Scenario:
-    """One order of 100 plants, sown on day 0 or 1; an offer with a least delivery, or none."""
-    one = order("one", 100, 1, shortfall_penalty=5.0)
-    scenario = own_root(2, [one], seed_lots=(lot(stock=0),), packs=(seed_price(1.0),))
+def nursery(least: int | None, orders: int = 1, penalty: float = 5.0) -> Scenario:
+    """Orders of 100 plants together, sown on day 0 or 1; an offer with a least delivery, or none."""
+    book = [order(f"order {n}", 100 // orders, 1, shortfall_penalty=penalty) for n in range(orders)]
+    scenario = own_root(2, book, seed_lots=(lot(stock=0),), packs=(seed_price(1.0),))
     if least is None:
         return scenario
     offer = BuyInOffer("at once", "plant", 2.0, 0, WEEK, day(1), day(1), least, None)
@@ -56,14 +56,17 @@ def luck_of(program: Program) -> SampledSeasons:
     return SampledSeasons(stand, np.ones((len(program.network.joins), SEASONS)))
 
 
-def kept(level: float | None, least: int | None = None) -> tuple[Hedge, Solution, list[float]]:
+def kept(
+    level: float | None, scenario: Scenario, luck: SampledSeasons | None = None
+) -> tuple[Hedge, Solution, list[float]]:
     """The hedge that keeps a level, its optimum, and the plants sown by day."""
-    program = build(expand(nursery(least)))
+    program = build(expand(scenario))
     compiled = compile_program(program)
-    hedge, found = best_over(program, compiled, luck_of(program), np.ones(2, dtype=bool))
+    hedge, found = best_over(program, compiled, luck or luck_of(program), np.ones(2, dtype=bool))
     if level is not None:
         continuous = run(solver(compiled))
-        hedge = filled_but_in_the_worst(program, hedge, found, continuous, np.array([level]))
+        levels = np.full(len(scenario.orders), level)
+        hedge = filled_but_in_the_worst(program, hedge, found, continuous, levels)
         found = run(solver(hedge.compiled))
     sown = hedge.plan.values(found.columns[: len(hedge.plan.cost)])["sown"]
     cells = [wave.tray.cells for wave in program.network.waves]
@@ -83,7 +86,7 @@ def test_an_order_is_short_in_the_seasons_that_its_level_lets_go(
     level: float | None, sown: tuple[float, float], short: float, cost: float
 ) -> None:
     assert SPARE == 0.01
-    hedge, found, plants = kept(level)
+    hedge, found, plants = kept(level, nursery(None))
     assert plants == pytest.approx(sown)
     by_season = found.columns[short_columns(hedge)[0]]
     assert by_season[1] == pytest.approx(short)
@@ -91,16 +94,59 @@ def test_an_order_is_short_in_the_seasons_that_its_level_lets_go(
     assert hedge.cost(found) == pytest.approx(cost)
 
 
+@pytest.mark.parametrize(("poor", "sown"), [(0.6, 101 / 0.6), (0.41, 101 / 0.41), (0.4, 101.0)])
+def test_a_plant_to_spare_is_grown_at_up_to_twice_its_cost(poor: float, sown: float) -> None:
+    """In the first season a share ``poor`` comes up on either day, and no season may be short.
+
+    A plant short there costs .5, and 2 more: one sown to spare saves 2.5 · poor / 1.01,
+    more than 1 above .404.
+    """
+    stand = np.ones((2, SEASONS))
+    stand[:, 0] = poor
+    _, _, plants = kept(1.0, nursery(None), SampledSeasons(stand, np.ones((2, SEASONS))))
+    assert sum(plants) == pytest.approx(sown)
+
+
+def test_an_order_that_is_not_worth_its_plants_keeps_no_level() -> None:
+    """Plants short cost .9, a plant 1: all are short in the plan without seasons, and in the hedge."""
+    hedge, found, plants = kept(1.0, nursery(None, penalty=0.9))
+    assert plants == pytest.approx([0, 0])
+    assert hedge.cost(found) == pytest.approx(90)
+
+
+@pytest.mark.parametrize("orders", [1, 4])
 @pytest.mark.parametrize(
     ("level", "least", "sown", "cost"),
-    [(None, 60, (0, 100), 110.0), (1.0, 40, (0, 101), 111.0), (1.0, 60, (50.5, 101), 151.5)],
+    [(None, 60, (0, 100), 110.0), (1.0, 50, (0, 101), 111.0), (1.0, 60, (50.5, 101), 151.5)],
 )
 def test_plants_bought_late_count_where_a_least_delivery_is_bought(
-    level: float | None, least: int, sown: tuple[float, float], cost: float
+    level: float | None, least: int, sown: tuple[float, float], cost: float, orders: int
 ) -> None:
-    hedge, found, plants = kept(level, least)
+    """50 are missing in the second season, of one order or of several that share a delivery."""
+    hedge, found, plants = kept(level, nursery(least, orders))
     assert plants == pytest.approx(sown)
     assert hedge.cost(found) == pytest.approx(cost)
+
+
+@pytest.mark.parametrize(("lead", "sown"), [(1, (202, 0)), (2, (0, 200))])
+def test_late_plants_count_only_where_they_are_late_in_the_expected_season(
+    lead: int, sown: tuple[float, float]
+) -> None:
+    """Plants may not wait: what is sown on day 1 is in time, on day 2 a day late, for 1 % of the price.
+
+    Of what is sown on the first day on which there is seed, half comes up in the second season: 202 are sown
+    for 101. 51 late ones would be cheaper than 101 in time. Where seed comes on day 2, all plants are late
+    anyway: 200 are sown for 100.
+    """
+    one = order("one", 100, 1, shortfall_penalty=5.0, price=5.0, late_days_most=1, late_discount=0.01)
+    scenario = own_root(3, [one], seed_lots=(lot(stock=0, lead_days=lead),), packs=(seed_price(1.0),))
+    (method,) = scenario.methods
+    scenario = replace(scenario, methods=(replace(method, holding_limit_days=0),))
+    assert [wave.sow for wave in expand(scenario).waves] == [1, 2]
+    stand = np.ones((2, SEASONS))
+    stand[lead - 1, 1] = 0.5
+    _, _, plants = kept(1.0, scenario, SampledSeasons(stand, np.ones((2, SEASONS))))
+    assert plants == pytest.approx(sown)
 
 
 def test_plants_bought_early_to_spare_are_bought_in_whole_trays_too() -> None:

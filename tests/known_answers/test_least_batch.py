@@ -9,10 +9,11 @@ import pytest
 
 from model.planned.plan_tables import Plan, rows_of
 from model.proof.audit import audit
-from model.scenario.choices import Per, ZoneUse
-from model.scenario.entities import Product, Scenario
+from model.questions.whole_differences import declined_plants, order_declined, with_orders
+from model.scenario.choices import Decline, Per, ZoneUse
+from model.scenario.entities import Order, Product, Scenario
 from model.scenario.records.trade import Pack, Supply, SupplyUse
-from model.solve import plan
+from model.solve import plan, solve
 from tests.independent import least_cost
 from tests.known_answers.build import (
     PLENTY,
@@ -146,3 +147,32 @@ def test_products_of_one_method_fill_a_batch_together(tmp_path: Path) -> None:
     made = planned(both, tmp_path, whole=True)
     assert sorted(rows_of(made.flows, "product", "joins")) == [("other", 40.0), ("plant", 40.0)]
     assert made.facts.objective == pytest.approx(80 * 1.5)
+
+
+def a_day_open(small: Order) -> tuple[Scenario, Scenario]:
+    """100 plants joined on day 0 at 1 each, least batch 50, without a small order and with it."""
+    both = two_ways([100, 20], {"splice": 50}, {"splice": 1.0})
+    (booked, _) = both.orders
+    return replace(both, orders=(booked,)), replace(both, orders=(booked, small))
+
+
+@pytest.mark.parametrize(("due", "adds"), [(0, 20.0), (1, 50.0)])
+def test_a_small_order_adds_itself_or_the_batch_of_the_day_that_it_opens(due: int, adds: float) -> None:
+    """20 plants beside the 100 are 20 joins more; on a day of their own 50, of which 30 are for nobody."""
+    small = order("small", 20, due)
+    without, _ = a_day_open(small)
+    found = with_orders(solve(without), [small])
+    assert found.adds == pytest.approx(adds)
+    assert found.larger.solution.objective == pytest.approx(100 + adds)
+
+
+@pytest.mark.parametrize(("due", "price", "declined"), [(0, 0.9, 20), (0, 1.1, 0), (1, 2.4, 20), (1, 2.6, 0)])
+def test_a_small_order_is_taken_where_its_price_pays_for_its_batch(
+    due: int, price: float, declined: float
+) -> None:
+    """20 plants are worth taking from 20 / 20 each beside the 100, from 50 / 20 on a day of their own."""
+    _, both = a_day_open(order("small", 20, due, price=price, decline=Decline.WHOLE))
+    book = solve(both)
+    assert declined_plants(book)["small"] == pytest.approx(declined)
+    taking = order_declined(book, "small") if declined else None
+    assert taking is None or taking.adds == pytest.approx(20.0 if due == 0 else 50.0)

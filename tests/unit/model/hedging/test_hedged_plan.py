@@ -161,6 +161,16 @@ def test_levels_are_kept_where_they_are_promised() -> None:
     assert costs[0] < costs[1]
 
 
+def test_plants_held_for_inquiries_promise_no_level() -> None:
+    """Nobody has ordered them: they are grown as without a level."""
+    sown = []
+    for policy, held in ((MarginPolicy.FIXED, True), (MarginPolicy.LEVEL, True), (MarginPolicy.LEVEL, False)):
+        scenario = with_rows(one_order(policy), "orders", lambda row, held=held: replace(row, held=held))
+        found = hedged(scenario, seasons=30, seed=1)
+        sown.append(float(found.solved.compiled.values(found.solved.solution.columns)["joins"].sum()))
+    assert sown[0] == sown[1] < sown[2]
+
+
 @settings(max_examples=deep(40), deadline=None)
 @given(small_scenarios(), st.sampled_from([0.0, 0.75, 0.9, 1.0]))
 def test_orders_are_filled_in_all_seasons_but_those_let_go(drawn: Scenario, level: float) -> None:
@@ -225,6 +235,8 @@ def test_the_command_writes_the_plan_and_the_comparison(
     told = capsys.readouterr().out
     assert "best on average over 10 sampled seasons (seed 1)" in told
     assert "In 1,000 other seasons" in told
+    page = (out / "plan.html").read_text(encoding="utf-8")
+    assert "the best on average over 10 sampled seasons" in page
     there = {path.name for path in out.iterdir()}
     assert {"plan.xlsx", "tables", "hedge.xlsx", "hedge.html", *FILES} <= there
     sown = read_last(out)["waves"]["trays"].sum()

@@ -249,6 +249,18 @@ def test_the_answer_says_which_orders_no_margin_can_help() -> None:
     assert study.answer[-1].startswith("The scenario's margins are the best found")
 
 
+@pytest.mark.parametrize(
+    ("policy", "said"), [(MarginPolicy.LEVEL, "--rehearse 100"), (MarginPolicy.FIXED, "keeps no level")]
+)
+def test_a_hedge_among_choices_that_are_not_rehearsed_is_told_for_what_it_is(
+    policy: MarginPolicy, said: str
+) -> None:
+    scenario = with_nursery(base_scenario(), margin_policy=policy)
+    with_hedge = margins_study(scenario, seasons=20, seed=4, hedge=4).answer
+    assert any("hedged plan" in text and said in text for text in with_hedge)
+    assert not any("hedged plan" in text for text in margins_study(scenario, seasons=20, seed=4).answer)
+
+
 def test_choices_of_margins_are_told_by_the_same_other_seasons_rehearsed_too() -> None:
     """One unseen draw for all: what each choice costs there is what its plan costs there on its own."""
     scenario = with_nursery(base_scenario(), margin_policy=MarginPolicy.LEVEL, graft_margin=0.05)

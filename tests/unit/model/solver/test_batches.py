@@ -9,7 +9,10 @@ import numpy as np
 import pytest
 
 from model.hedging.hedged_plan import hedged
+from model.network.expansion import expand
 from model.planned.plan_tables import Plan
+from model.program.build import build
+from model.program.buying import most_joins
 from model.program.needless import leave_out_plants
 from model.proof.audit import audit
 from model.rehearsal.rehearsed import Rehearsal
@@ -49,6 +52,13 @@ def sound(scenario: Scenario, made: Plan) -> Plan:
 def test_each_day_has_a_batch_and_no_more_than_it_needs(least: int | None, expected: list[float]) -> None:
     scenario = with_least(least)
     assert joins(sound(scenario, plan(scenario))) == pytest.approx(expected, abs=1e-3)
+
+
+@pytest.mark.parametrize(("least", "most"), [(100, {4 * 79, 4 * 119}), (2000, {2000})])
+def test_a_day_holds_four_times_what_its_orders_ask_or_its_least(least: int, most: set[int]) -> None:
+    """Each day serves one of the orders, of 78.9 and 118.4 joins: a hedge grows plants to spare."""
+    program = build(expand(with_least(least)))
+    assert {most_joins(program, on) for on in program.batch_days} == most
 
 
 def test_the_continuous_plan_joins_parts_of_batches() -> None:

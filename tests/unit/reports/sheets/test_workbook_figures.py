@@ -149,6 +149,8 @@ def test_orders_at_risk_are_short_or_without_a_spare_day_or_a_margin() -> None:
         ("late lorry", ("bought in, no spare day",)),
         ("bare", ("no margin",)),
     ]
+    over_seasons = replace(plan, facts=replace(plan.facts, seasons=100))
+    assert "bare" not in {risk.order for risk in orders_at_risk(report_scenario(), over_seasons)}
 
 
 def test_products_come_by_plants_delivered_with_their_traced_cost() -> None:

@@ -82,6 +82,28 @@ def test_the_study_has_all_plans_in_the_same_seasons() -> None:
     assert any(text.startswith("Rarer than 1 in 20: 'day' (1 in 25).") for text in told)
 
 
+@pytest.mark.parametrize(
+    ("policy", "said"),
+    [
+        (MarginPolicy.LEVEL, "counts on a grower who plans again after each count"),
+        (MarginPolicy.PRICED, "keeps no level (margin_policy = level does)"),
+    ],
+)
+def test_orders_below_their_level_are_told_with_what_to_do(policy: MarginPolicy, said: str) -> None:
+    """Half of a graft day is lost one time in four, which no plan keeps a level of 95 % against."""
+    scenario = with_nursery(SPECIMENS["on-tray"], margin_policy=policy, plant_cost=1.0)
+    mishaps = (Mishap("day", Strikes.GRAFT_DAY, 0.25, 0.5),)
+    scenario = replace(scenario, mishaps=mishaps)
+    found = hedged(scenario, seasons=8, seed=1)
+    made = plan_of(found.solved)
+    study = hedge_study(scenario, found, made, seasons=8, seed=1)
+    (told,) = [text for text in study.answer if text.startswith("Nobody plans again in these seasons: ")]
+    assert said in told
+    other = "counts on" if policy is MarginPolicy.PRICED else "keeps no level"
+    assert other not in told
+    assert made.facts.seasons == 8
+
+
 def test_the_study_says_what_to_sow_again() -> None:
     """A rule's trays stand for each tenth that lacks; without rules there is no such sheet."""
     scenario = thin_sowings()
