@@ -4,7 +4,7 @@ The program is solved again with its cost limited to a share above that of the p
 once for the most of the quantity. Trays, packs and hands may be fractional. Graft days are whole. If the plan
 is one in whole trays, so are waves with a fixed cost, units, deliveries and orders declined whole, whose cost
 cannot be had in part. No plan may waste to make a quantity large: it has only the seedlings, trays and plants
-needed, and its hours are worked.
+needed, and its hours are worked. Nor may one leave an order shorter than the plan does: that is no freedom.
 """
 
 from __future__ import annotations
@@ -77,15 +77,19 @@ class Quantity(StrEnum):
 
 
 PEAKS = (Quantity.PEAK_SLOTS, Quantity.PEAK_WEEK)
-"""Quantities that are the largest of several sums: only their least is found."""
+"""Quantities that are the largest of several sums: only their least is found.
+
+The same holds of slot-days where units are run all-in all-out: for the most, a unit would be opened, or kept
+shut, for a part of a tray.
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class NearBest:
     """Least and most of a quantity near the least cost, and the quantity with the plan's lumps at least cost.
 
-    ``most`` is None for a peak. ``proved_least`` and ``proved_most`` are bounds that no plan passes. They
-    equal least and most unless a search stopped early.
+    ``most`` is None where only the least is found. ``proved_least`` and ``proved_most`` are bounds that no
+    plan passes. They equal least and most unless a search stopped early.
     """
 
     quantity: Quantity
@@ -102,7 +106,8 @@ def near_best(solved: Solved, quantity: Quantity, within: float) -> NearBest:
     ``within`` is a share, at least 0. Raises SolveError where HiGHS reaches no optimum.
     """
     program, whole = solved.program, solved.solution is not solved.continuous
-    thrifty, lumps = _without_waste(program, solved.compiled), solved.compiled.columns(LUMPS if whole else ())
+    thrifty = _no_shorter(_without_waste(program, solved.compiled), solved)
+    lumps = solved.compiled.columns(LUMPS if whole else ())
     best = run(solver(with_fixed(thrifty, lumps, np.round(solved.solution.columns[lumps]))))
     limited = _within(thrifty, solved.solution.objective, within)
     if quantity is Quantity.GRAFT_DAYS:
@@ -114,6 +119,8 @@ def near_best(solved: Solved, quantity: Quantity, within: float) -> NearBest:
         return NearBest(quantity, at_best, least, None, bound, None)
     (part,) = parts
     least, low = _search(limited, part, lumps, best.columns)
+    if quantity is Quantity.SLOT_DAYS and _heals_in_units(program):
+        return NearBest(quantity, at_best, least, None, low, None)
     most, high = _search(limited, -part, lumps, best.columns)
     return NearBest(quantity, at_best, least, 0.0 - most, low, 0.0 - high)
 
@@ -140,6 +147,19 @@ def _without_waste(program: Program, compiled: Compiled) -> Compiled:
     return replace(compiled, row_lower=lower, upper=upper)
 
 
+def _no_shorter(compiled: Compiled, solved: Solved) -> Compiled:
+    """The program with no order shorter than in the plan."""
+    short, upper = compiled.columns(("short",)), compiled.upper.copy()
+    upper[short] = np.maximum(compiled.lower[short], np.minimum(upper[short], solved.solution.columns[short]))
+    return replace(compiled, upper=upper)
+
+
+def _heals_in_units(program: Program) -> bool:
+    """Whether a batch of units of some healing zone may be opened."""
+    zones = program.amounts.zones
+    return any(zones[batch.zone].zone.use is ZoneUse.HEALING for batch in program.amounts.batches)
+
+
 def _within(compiled: Compiled, least: float, within: float) -> Compiled:
     """The program with a last row that limits its cost.
 
@@ -158,12 +178,12 @@ def _with_free_columns(compiled: Compiled, count: int, upper: float) -> Compiled
 def _parts(program: Program, quantity: Quantity) -> list[Coefs]:
     """The sum that defines a quantity, or for a peak the sums of which it is the largest."""
     sums = {
-        Quantity.OVERTIME: ("overtime",),
-        Quantity.TEMPORARY: ("temporary_worked",),
-        Quantity.BOUGHT: ("bought", "spare_bought"),
+        Quantity.OVERTIME: "overtime",
+        Quantity.TEMPORARY: "temporary_worked",
+        Quantity.BOUGHT: "bought",
     }
     if quantity in sums:
-        return [{(name, n): 1.0 for name in sums[quantity] for n in range(program.counts[name])}]
+        return [{(sums[quantity], n): 1.0 for n in range(program.counts[sums[quantity]])}]
     if quantity is Quantity.PEAK_WEEK:
         return _week_hours(program)
     by_day = _healing_slots(program)

@@ -93,14 +93,32 @@ def with_orders(
 def without_order(book: Solved, name: str, had: float = 0.0) -> WholeDifference:
     """What an order of the book adds to it; ``book`` is the book's plan in whole trays.
 
-    ``had``: plants delivered or bought in for it before today, which stay. Raises SolveError where HiGHS
-    reaches no optimum.
+    No other order is shorter with it than without, unless all plans found are so. ``had``: plants delivered
+    or bought in for it before today, which stay. Raises SolveError where HiGHS reaches no optimum.
     """
     scenario = book.program.network.scenario
     orders = [order for order in scenario.orders if order.order == name]
     smaller = solve(with_quantity(scenario, name, had), near=book)
     larger = _cheaper(book, smaller, _with_at_least(book, smaller, _short(book)))
-    return _difference(orders, _cheaper(smaller, book, _with_at_most(smaller, book)), larger)
+    smaller = _cheaper(smaller, book, _with_at_most(smaller, book))
+    before = {**_short(smaller), name: inf}
+    if _shorter(larger, before):
+        fair = _made(book, smaller, _with_at_least(book, smaller, before), inf)
+        larger = min((plan for plan in fair if not _shorter(plan, before)), key=_cost, default=larger)
+    return _difference(orders, smaller, larger)
+
+
+def in_full(found: WholeDifference, order: Order) -> WholeDifference | None:
+    """The same with all of an order, though leaving some of it short at its penalty is cheaper.
+
+    No other order is shorter in the larger plan than in the smaller. None where no such plan is found.
+    """
+    plan, short = found.larger, {**_short(found.smaller), order.order: 0.0}
+    try:
+        full = replace(plan, solution=_best_of(plan, _no_shorter(plan, plan.compiled, short)))
+    except SolveError:
+        return None
+    return None if _shorter(full, short) else _difference([order], found.smaller, full)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +138,8 @@ def order_declined(book: Solved, name: str) -> Taking:
     """What taking the whole of an order that may be declined adds; ``book`` is the plan in whole trays.
 
     All other orders are taken and declined as in that plan, which the search for it has compared with these
-    two. None of them is shorter, unless no plan is found that has all of the order otherwise. Raises
-    SolveError where HiGHS reaches no optimum.
+    two. None of them is shorter and none of it is short, unless no such plan is found. Raises SolveError
+    where HiGHS reaches no optimum.
     """
     program, compiled = book.program, book.compiled
     declinable = declinable_of(program, compiled)
@@ -138,11 +156,10 @@ def order_declined(book: Solved, name: str) -> Taking:
     _, without = with_share(1.0)
     fixed, taken = with_share(0.0)
     shorter = _shorter(taken, {**_short(without), name: np.inf})
-    if shorter:
+    if shorter or _short(taken)[name] > SHORTER:
         with suppress(SolveError):
-            fair = replace(book, solution=_best_of(book, _no_shorter(taken, fixed, _short(without), name)))
-            if _short(fair)[name] <= SHORTER:
-                taken, shorter = fair, ()
+            bounds = _no_shorter(taken, fixed, {**_short(without), name: 0.0})
+            taken, shorter = replace(book, solution=_best_of(book, bounds)), ()
     term = next(term for term in program.network.orders if term.order.order == name)
     short = _short(taken)[name]
     forgone = term.order.quantity * (term.order.price or 0.0)
@@ -181,12 +198,13 @@ def _difference(orders: Sequence[Order], smaller: Solved, larger: Solved) -> Who
         for order in orders
     )
     cost, bound = _cost(larger) - penalties, larger.bound - penalties
+    before = {**_short(smaller), **{order.order: inf for order in orders}}
     return WholeDifference(
         smaller,
         larger,
         {order.order: order.quantity - short[order.order] - declined[order.order] for order in orders},
         _bought(larger, orders),
-        _shorter(larger, _short(smaller)),
+        _shorter(larger, before),
         cost - _cost(smaller),
         max(0.0, min(bound, cost) - _cost(smaller)),
         cost - min(smaller.bound, _cost(smaller)),
@@ -271,15 +289,11 @@ def _with_at_least(plan: Solved, smaller: Solved, short: dict[str, float]) -> Co
     return _no_shorter(plan, replace(compiled, lower=lower, upper=upper), short)
 
 
-def _no_shorter(plan: Solved, compiled: Compiled, short: dict[str, float], but: str = "") -> Compiled:
-    """``compiled``, a program of ``plan`` in other bounds, with no order shorter than ``short``.
-
-    The order ``but`` may be.
-    """
+def _no_shorter(plan: Solved, compiled: Compiled, short: dict[str, float]) -> Compiled:
+    """``compiled``, a program of ``plan`` in other bounds, with no order shorter than ``short``."""
     upper = compiled.upper.copy()
     for (_, (name,)), column in _columns(plan, ("short",)).items():
-        most = np.inf if name == but else short.get(str(name), np.inf)
-        upper[column] = max(compiled.lower[column], min(upper[column], most))
+        upper[column] = max(compiled.lower[column], min(upper[column], short.get(str(name), np.inf)))
     return replace(compiled, upper=upper)
 
 

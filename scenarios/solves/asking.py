@@ -18,7 +18,7 @@ from model.network.charges import billed_price, billed_share, charged, extra_pla
 from model.network.expansion import expand
 from model.questions.traced_costs import overhead_shares
 from model.questions.trials import Limit, Trials
-from model.questions.whole_differences import WholeDifference, with_orders, without_order
+from model.questions.whole_differences import WholeDifference, in_full, with_orders, without_order
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Decline, OverheadRule
 from model.scenario.entities import Order, Scenario
@@ -272,6 +272,15 @@ def added_by(book: Solved, order: Order, found: WholeDifference | None) -> Whole
         return WholeAdded(order, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, ())
     added = whole_or_none(order, found, overhead_shares(found.larger)[order.order])
     return replace(added, seed=seed_to_send(order, found)) if added.delivered else added
+
+
+def all_of_it(a: WholeAdded, found: WholeDifference | None) -> Added | None:
+    """All of a candidate, where the plans ``found`` leave some of it short though all can be delivered.
+
+    Its overhead is not told. None where no plan that delivers it all is found.
+    """
+    full = None if found is None or a.verdict == "yes" else in_full(found, a.order)
+    return None if full is None else Added(a.order, a.order.quantity, 0.0, full.adds, 0.0)
 
 
 def whole_or_none(order: Order, found: WholeDifference, overhead: float) -> WholeAdded:

@@ -86,7 +86,7 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
     declined = dict(rows_of(made.orders, "order", "declined"))
     refused = [w for w in found if declined[w.order.order] > 0]
     answer = [
-        f"Of {counted(len(found), 'order')} that may be declined, decline {len(refused)}"
+        f"Of {counted(len(found), 'order')} that may be declined, decline {len(refused) or 'none'}"
         f"{' in whole or in part' if refused else ''}. The season then leaves a result of "
         f"{amount(left.result, money)}: {digits(left.sales, money)} for the plants delivered, less all costs"
         f"{'; no penalty is in it' if left.apart else ''}.",

@@ -21,7 +21,7 @@ from model.shortage.why_short import MOST_WORK, NOT_SOUGHT, cannot, reasons
 from model.solve import facts_of, solve
 from reports.book.retold import retelling
 from reports.book.style import CellKind
-from reports.book.words import amount, counted, unit_price, with_penalties
+from reports.book.words import amount, counted, unit_price, with_penalties, with_unit
 from reports.book.writing import figure, grouped, shown_share
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
@@ -306,11 +306,12 @@ def _lacking(scenario: Scenario, of: str, points: Sequence[Point]) -> list[str]:
         where = "at any" if len(lacking) == len(points) else f"at {len(lacking)}"
         cost = near.bought if way == IN_HOUSE else near.house
         price = with_penalties(cost.cost, cost.penalties, scenario.nursery.currency)
-        also = f" and is {grouped(cost.short)} plants short" if cost.short >= 1 else ""
+        also = f" and is {with_unit(grouped(cost.short), 'plants')} short" if cost.short >= 1 else ""
+        plants = with_unit(grouped(short), "plants")
         told.append(
             f"The book {head} {where} of the {len(points)} factors tried{span}, so costs do not compare "
-            f"there. At factor {figure(near.factor)}, {grouped(short)} plants are short. {why} There, "
-            f"{other} costs {price}{also}."
+            f"there. At factor {figure(near.factor)}, {plants} "
+            f"{'is' if plants == '1 plant' else 'are'} short. {why} There, {other} costs {price}{also}."
         )
     return told
 

@@ -282,7 +282,7 @@ def _missing(name: str, m: Measured) -> str:
     left = len(orders) - NAMED
     more = f" {counted(left, 'more order')}: see the sheet Orders." if left > 0 else ""
     plants = with_unit(number(sum(kept.short for kept in orders)), "plants")
-    return f"{name} cannot be grown here: {plants} short. {reasons}{more}"
+    return f"{name} cannot deliver every order: {plants} short. {reasons}{more}"
 
 
 def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[str]:

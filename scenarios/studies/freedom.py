@@ -85,9 +85,10 @@ def _section(found: list[NearBest], within: float) -> Section:
         "Least and most",
         "Each quantity at least cost, and its least and most among plans of nearly that cost.",
         [
-            f"The plans compared cost at most {percent(within)} more than the plan in whole trays and "
-            "waste nothing. Each least and each most is of that quantity alone: one plan cannot reach them "
-            "all. For the fullest day and the busiest week only the least is worked out.",
+            f"The plans compared cost at most {percent(within)} more than the plan in whole trays, waste "
+            "nothing, and leave no order shorter. Each least and each most is of that quantity alone: one "
+            "plan cannot reach them all. For the fullest day and the busiest week only the least is worked "
+            "out, and so for slot-days where the healing chamber is run in units.",
             "Trays, packs and hands may be fractional here: a plan in whole trays may not quite reach the "
             "least or the most. Graft days, waves with a fixed cost, units, deliveries with a fixed cost and "
             "orders declined whole are counted whole. For the most, a day counts if at least a tray of joins "

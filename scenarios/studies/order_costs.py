@@ -337,8 +337,8 @@ def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], margin
     displacing = [cost.name for cost in served if not cost.added.delivered]
     if displacing:
         answer.append(
-            f"Left out: {', '.join(displacing)}. No plant of such an order can be delivered without making "
-            "another order shorter, so what it adds is not told."
+            f"Left out: {', '.join(displacing)}. No plan is found that has such an order and leaves no other "
+            "shorter than the plan without it, so what it adds is not told."
         )
     if thin:
         answer.append(

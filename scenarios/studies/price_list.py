@@ -97,9 +97,10 @@ def price_list_study(
             for best in (min, max)
         )
         cheap, dear = (unit_price(a.price(profit_margin) or 0.0, money) for a in (low, high))
+        span = f" to {dear} (due on {shown_day(high.order.due_day)})"
         answer.append(
-            f"{product}: from {cheap} a plant (due on {shown_day(low.order.due_day)}) to {dear} "
-            f"(due on {shown_day(high.order.due_day)})."
+            f"{product}: {'' if cheap == dear else 'from '}{cheap} a plant (due on "
+            f"{shown_day(low.order.due_day)}){'' if cheap == dear else span}."
         )
     return Study(
         "Price list",

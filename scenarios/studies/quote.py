@@ -33,6 +33,7 @@ from scenarios.solves.asking import (
     Asking,
     WholeAdded,
     added_by,
+    all_of_it,
     answer_columns,
     as_candidate,
     in_chunks,
@@ -79,6 +80,7 @@ def quote_study(
     book = solved_book(scenario)
     differences = [with_candidate(book, order) for order in candidates]
     alone = [added_by(book, order, found) for order, found in zip(candidates, differences, strict=True)]
+    full = [all_of_it(a, found) for a, found in zip(alone, differences, strict=True)]
     copies = [trial for order in asked.values() for trial in _other_days(scenario, order)]
     copies += [
         trial for order in asked.values() for trial in _other_quantities(scenario, order, [order.due_day])
@@ -109,9 +111,9 @@ def quote_study(
         scenario,
         [
             sentence
-            for a in alone
+            for a, whole in zip(alone, full, strict=True)
             for sentence in _sentences(
-                scenario, a, asked[a.order.order], continuous[a.order.order], trials, profit_margin
+                scenario, a, whole, asked[a.order.order], continuous[a.order.order], trials, profit_margin
             )
             + _freight(scenario, a)
             + _held(scenario, a.order)
@@ -235,12 +237,16 @@ def _trial(order: Order) -> str:
 def _sentences(
     scenario: Scenario,
     a: WholeAdded,
+    full: Added | None,
     order: Order,
     continuous: Added,
     trials: dict[str, Added],
     profit_margin: float,
 ) -> list[str]:
-    """The answer to one candidate; ``order``: as it was asked for, before the list gave it a price."""
+    """The answer to one candidate; ``order``: as it was asked for, before the list gave it a price.
+
+    ``full``: all of it, where the plan leaves some of it short though all can be delivered.
+    """
     money = scenario.nursery.currency
     asked = f"{order.order}: {plants_told(a.order)} of {order.product} on {shown_day(order.due_day)}"
     price = a.price(profit_margin)
@@ -252,6 +258,8 @@ def _sentences(
         )
     if a.shorter:
         found.append(f"{asked}: no. The plan with it would leave less of {', '.join(a.shorter)}.")
+    elif price is None and full is not None:
+        found.append(f"{asked}: no. Each plant of it adds more than the penalty for leaving it short.")
     elif price is None:
         found.append(f"{asked}: no. No plant of it can be delivered without making a booked order shorter.")
     else:
@@ -262,6 +270,12 @@ def _sentences(
             f"{digits(a.least, money)} and {amount(a.most, money)}. For a profit margin of "
             f"{shown_share(profit_margin, 0)} of the price, charge {unit_price(price, money)} a plant. In "
             f"the continuous program {_beside(a, continuous, money)}."
+        )
+    if full is not None:
+        found.append(
+            f"All {plants_told(a.order)} of it can be delivered too, with no booked order shorter. They add "
+            f"{amount(full.cost, money)}, {unit_digits(full.cost_per_plant or 0.0, money)} a plant. Leaving "
+            "plants short, at their penalties, is cheaper."
         )
     if a.declined:
         those = ", ".join(f"{with_unit(grouped(plants), 'plants')} of {name}" for name, plants in a.declined)
@@ -289,11 +303,13 @@ def _sentences(
         if trials[_trial(replace(order, due_day=day))].verdict == "yes"
     ]
     cheapest = min(same, key=lambda x: (as_shown(x.cost, money), x.order.due_day), default=None)
-    if cheapest is not None and (a.verdict != "yes" or cheapest.cost < a.cost - least_sum(money)):
+    least = full or (a if a.verdict == "yes" else None)
+    if cheapest is not None and (least is None or cheapest.cost < least.cost - least_sum(money)):
         each = unit_price(cheapest.cost_per_plant or 0.0, money)
         within = isinstance(cheapest, WholeAdded) and cheapest.most > a.least and a.verdict == "yes"
+        what = "the order" if a.verdict == "yes" else "all of it"
         found.append(
-            f"Within {WEEKS} weeks of that day, the order adds least if it is due on "
+            f"Within {WEEKS} weeks of that day, {what} adds least if it is due on "
             f"{shown_day(cheapest.order.due_day)}: {each} a plant"
             f"{'; the difference lies within the gaps of the plans' if within else ''}."
         )

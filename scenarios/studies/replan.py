@@ -114,13 +114,16 @@ def _answer(
     left = []
     if has_prices(made.orders):
         now, then = result_of(made).result, result_of(last).result
-        left = [f"The season leaves {amount(now, money)}: {better_or_worse(now - then, money)} than planned."]
+        alike = abs(now - then) < least_sum(money)
+        told = ", as planned" if alike else f": {better_or_worse(now - then, money)} than planned"
+        left = [f"The season leaves {amount(now, money)}{told}."]
+    alike = abs(more) < least_sum(money) and abs(penal) < least_sum(money)
+    against = ", as much as" if alike else f": {more_or_less(more, penal, money)} than"
     said = [
         first,
         *left,
         f"The whole season, past days included, costs "
-        f"{with_penalties(made.cost, made.penalties, money)}: {more_or_less(more, penal, money)} than in the "
-        "last plan.",
+        f"{with_penalties(made.cost, made.penalties, money)}{against} in the last plan.",
     ]
     if not again.kept and 0 < count <= MOST_NAMED:
         said.append(f"{'; '.join(_in_words(job) for job in changed.itertuples(index=False))}.")

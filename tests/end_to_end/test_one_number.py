@@ -84,14 +84,14 @@ def told(path: Path, sheet: str, **wanted: Any) -> dict[str, Any]:
 def all_asked(place: Path, without: Scenario, with_it: Scenario, choice: Scenario, *quote: str) -> Path:
     """A folder with what six verbs write of an order.
 
-    It is asked for beyond the book ``without``, booked in ``with_it``, and may be declined in ``choice``.
+    It is asked for beyond the book ``without``, booked last in ``with_it``, may be declined in ``choice``.
     """
     for name, scenario in {"without": without, "with": with_it, "choice": choice}.items():
         write_folder(scenario, place / name)
-    first, quantity = without.orders[0], ("--quantity", str(with_it.orders[-1].quantity))
-    who = ("--customer", first.customer)
+    it = with_it.orders[-1]
+    quantity, who = ("--quantity", str(it.quantity)), ("--customer", it.customer)
     for verb, *books in (
-        ("quote", "without", "--product", first.product, *quantity, "--due", DAY, *who, *quote),
+        ("quote", "without", "--product", it.product, *quantity, "--due", str(it.due_day), *who, *quote),
         ("prices", "without", *quantity),
         ("costs", "with"),
         ("accept", "choice"),
@@ -99,7 +99,7 @@ def all_asked(place: Path, without: Scenario, with_it: Scenario, choice: Scenari
         ("plan", "with"),
     ):
         given = [str(place / word) if word in ("without", "with", "choice") else word for word in books]
-        assert main([verb, *given, "-o", str(place / "out")]) == DONE
+        assert main([verb, *given, "-o", str(place / "out")]) in (DONE, SHORT)
     return place / "out"
 
 

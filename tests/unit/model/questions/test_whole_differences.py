@@ -9,6 +9,7 @@ import pytest
 
 from model.questions.whole_differences import (
     declined_plants,
+    in_full,
     order_declined,
     with_orders,
     with_quantity,
@@ -95,6 +96,49 @@ def test_what_was_added_is_what_is_saved() -> None:
     assert saved.adds == pytest.approx(added.adds)
     assert (saved.delivered, saved.bought) == ({"asked": 60.0}, {"asked": 0.0})
     assert added.least <= added.adds <= added.most
+
+
+def test_an_order_adds_the_same_whether_booked_or_asked_where_another_is_short_with_it() -> None:
+    """Two orders of 50, of which the second is cheaper short by one, at 8.
+
+    The hundredth plant takes a tray more of each variety, 2.50 + 10.
+
+    50 plants take 10 and 5 trays, 25 + 50. All of both take 19 and 10, 47.50 + 100. So each adds 72.50 where
+    neither is short, and the second 12.50 less where it is.
+    """
+    scenario = fixed_days()
+    first = replace(scenario.orders[0], order="first", quantity=50)
+    second = replace(first, order="second", shortfall_penalty=8.0)
+    book = solve(replace(scenario, orders=(first, second)))
+    assert book.solution.objective == pytest.approx(147.5 - 12.5 + 8)
+    added = without_order(book, "first")
+    assert (added.shorter, added.delivered["first"]) == ((), 50)
+    assert added.adds == pytest.approx(72.5)
+    assert with_orders(solve(replace(scenario, orders=(second,))), [first]).adds == pytest.approx(72.5)
+    found = with_orders(solve(replace(scenario, orders=(first,))), [second])
+    assert (found.delivered["second"], found.adds) == (49, pytest.approx(60.0))
+    full = in_full(found, second)
+    assert full is not None
+    assert (full.delivered["second"], full.adds) == (50, pytest.approx(72.5))
+    choice = replace(second, decline=Decline.WHOLE, price=1.0)
+    assert order_declined(solve(replace(scenario, orders=(first, choice))), "second").adds == pytest.approx(
+        72.5
+    )
+
+
+def test_an_order_that_cannot_be_delivered_in_full_is_not() -> None:
+    """Half of its seed is there, and none can be bought."""
+    scenario = fixed_days()
+    scenario = replace(
+        scenario,
+        packs=(),
+        seed_lots=tuple(replace(row, stock=110) for row in scenario.seed_lots),
+        orders=(replace(scenario.orders[0], quantity=20),),
+    )
+    more = asked(scenario)
+    found = with_orders(solve(scenario), [more])
+    assert 0 < found.delivered["asked"] < 60
+    assert in_full(found, more) is None
 
 
 def test_penalties_of_the_orders_asked_for_are_not_what_they_add() -> None:

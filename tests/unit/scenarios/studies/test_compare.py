@@ -288,8 +288,8 @@ def test_what_cannot_be_grown_is_told_with_the_least_relief() -> None:
     assert f"which costs {made.cost - made.penalties:,.2f} USD {with_them}" in found.answer[0]
     orders = sorted(rows_of(made.orders, "short", "order", "short_because"))
     for name in ("tight", "again"):
-        (told,) = [line for line in found.answer if line.startswith(f"{name} cannot be grown here: ")]
-        assert told.startswith(f"{name} cannot be grown here: {made.short:,.0f} plants short. ")
+        (told,) = [line for line in found.answer if line.startswith(f"{name} cannot deliver every order: ")]
+        assert told.startswith(f"{name} cannot deliver every order: {made.short:,.0f} plants short. ")
         plants, order, why = orders[-1]
         assert f"{order}, {plants:,.0f} short: {why}." in told
         assert "least relief: " in told
@@ -304,7 +304,7 @@ def test_a_variant_that_cannot_deliver_is_not_compared_by_its_penalties() -> Non
     for variants in (both, both[::-1]):
         first, missing = compare_study(variants, workers=1).answer
         assert first == f"roomy is the only one that can deliver every order: it costs {cost:,.2f} USD."
-        assert missing.startswith("tight cannot be grown here: ")
+        assert missing.startswith("tight cannot deliver every order: ")
         assert "USD" not in missing
     three = [named("roomy", roomy), named("tight", tight), named("dear", with_nursery(roomy, overhead=10.0))]
     told = compare_study(three, workers=1).answer
@@ -312,7 +312,7 @@ def test_a_variant_that_cannot_deliver_is_not_compared_by_its_penalties() -> Non
     assert told[1].startswith(
         f"No variant is cheaper than roomy, which costs {cost:,.2f} USD. The next, dear,"
     )
-    assert told[-1].startswith("tight cannot be grown here: ")
+    assert told[-1].startswith("tight cannot deliver every order: ")
 
 
 def test_plants_left_short_to_save_money_are_told() -> None:

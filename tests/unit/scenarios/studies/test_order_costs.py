@@ -123,7 +123,7 @@ def test_orders_that_only_take_the_room_of_others_are_named() -> None:
     study = order_costs_study(tight, profit_margin=0.2, workers=1)
     served = [str(row["order"]) for row in rows(study, "Orders") if number(row["plants"]) > 0]
     assert served
-    told = f"Left out: {', '.join(served)}. No plant of such an order can be delivered"
+    told = f"Left out: {', '.join(served)}. No plan is found that has such an order"
     assert any(line.startswith(told) for line in study.answer), study.answer
 
 
