@@ -108,7 +108,7 @@ def price_list_study(
         answer,
         [
             Figure("Products and weeks priced", len(priced), CellKind.COUNT),
-            Figure("Products and weeks with no room for all", len(offered) - len(priced), CellKind.COUNT),
+            Figure("Products and weeks that do not get all", len(offered) - len(priced), CellKind.COUNT),
         ],
         [
             *(
@@ -143,7 +143,7 @@ def _crop_section(
     return column.section(
         name,
         f"Prices of {crop} by week.",
-        [f"{price_note(scenario, extra=extra)} Blank: not all the plants can be delivered."],
+        [f"{price_note(scenario, extra=extra)} Blank: the plan does not deliver all the plants."],
         sorted({day for days in there.values() for day in days}),
         columns,
         Chart("line", f"{crop}: price a plant by week", shows, "day", keys, f"{money} a plant"),
@@ -167,7 +167,10 @@ def _detail_section(money: str, offered: list[Added], profit_margin: float) -> S
     return column.section(
         "All weeks",
         "Every product and week: whether it can be delivered, cost and price.",
-        ["In part: only the plants deliverable can be supplied; cost and price are for those."],
+        [
+            "In part: the plan leaves some of them short, for want of room, hands or seed, or since that is "
+            "cheaper at their penalty. Cost and price are for the others."
+        ],
         offered,
         [
             column.text("product", "Product", lambda a: a.order.product),

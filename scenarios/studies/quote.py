@@ -439,7 +439,7 @@ def _grid_section(
             "That "
             "quantity is tried in plans of whole trays on each day, other quantities in the "
             "continuous program. Where "
-            f"only part can be delivered, the number of plants stands in place of yes. "
+            f"the plan delivers a part, the number of plants stands in place of yes. "
             f"{price_note(scenario, extra=extra)} {CONTINUOUS_NOTE}"
         ],
         days,
