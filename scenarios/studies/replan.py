@@ -104,7 +104,9 @@ def _answer(
 ) -> list[str]:
     count, before = len(changed), float(last["costs"]["amount"].sum())
     since = f"From {shown_day(today)} on"
-    if not again.kept:
+    if not again.kept and not count:
+        first = f"{since}, no job changes."
+    elif not again.kept:
         first = f"{since}, {count} job{' changes' if count == 1 else 's change'}: see the sheet Changes."
     elif count:
         first = f"{since}, keep the last plan, with {counted(count, 'number')} adjusted to the counts."
