@@ -17,16 +17,16 @@ from model.solver.compiled import Compiled, Solution, run, solver, with_columns,
 from model.solver.whole import make_whole
 
 SPLINTER = 0.05
-"""Joins and sowings that fill less than this share of a tray are left out."""
+"""Joins and sowings that fill less than this share of a tray are left out, and so is less declined."""
 
 DEARER = 2.0
 """What is missed of the hedge costs so many times what it is worth at the margin: the first is worth most."""
 
 
 class Aim(NamedTuple):
-    """What a hedge sows, joins and buys early: values by name and index, and what one more of each is worth.
+    """What a hedge sows, joins, buys early and declines, and what one more of each is worth.
 
-    ``joins``: which joins may be made.
+    By name and index. ``joins``: which joins may be made.
     """
 
     values: dict[str, Floats]
@@ -35,7 +35,10 @@ class Aim(NamedTuple):
 
 
 def aim_of(program: Program, hedge: Hedge, found: Solution, joins: Mask) -> Aim:
-    """What the solution of a hedge sows, joins and buys early, without splinters."""
+    """What the solution of a hedge sows, joins, buys early and declines, without splinters.
+
+    What it declines it has no plants to spare for: the expected season alone would take more orders.
+    """
     rows, count = hedge.plan.matrix.shape
     worth = np.maximum((hedge.compiled.matrix[rows:, :count]).T @ found.row_dual[rows:], 0.0)
     network, values, each = (
@@ -49,16 +52,17 @@ def aim_of(program: Program, hedge: Hedge, found: Solution, joins: Mask) -> Aim:
         "joins": SPLINTER * cells,
         "sown": np.full(len(network.waves), SPLINTER),
         "bought": np.where(late, np.inf, 1.0),
+        **{name: np.full(len(values[name]), SPLINTER) for name in ("declined", "declined_whole")},
     }
     aimed = {name: np.where(values[name] > size, values[name], 0.0) for name, size in least.items()}
     return Aim(aimed, {name: each[name] for name in least}, joins)
 
 
 def whole_plan(program: Program, compiled: Compiled, aim: Aim, progress: Say) -> Solution:
-    """A solution in whole trays that sows, joins and buys early what a hedge does, where it can.
+    """A solution in whole trays that sows, joins, buys early and declines what a hedge does, where it can.
 
     v + e ≥ v in the hedge      at ``DEARER`` times the worth of v for e; v: trays sown, joins planned, plants
-    bought early
+    bought early, what is declined
     """
     columns, wanted, price = [], [], []
     for name, values in aim.values.items():

@@ -28,6 +28,7 @@ from model.network.expansion import expand
 from model.phases import silent
 from model.program.build import build
 from model.program.program import Program
+from model.scenario.choices import Decline
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import BuyInOffer
 from model.solver.compiled import Solution, compile_program, run, solver
@@ -164,3 +165,20 @@ def test_plants_bought_early_to_spare_are_bought_in_whole_trays_too() -> None:
     whole = whole_plan(program, compiled, aim_of(program, hedge, found, joins), silent)
     assert compiled.values(run(solver(compiled)).columns)["bought"].sum() == pytest.approx(0.0)
     assert compiled.values(whole.columns)["bought"].sum() == pytest.approx(50.0)
+
+
+@pytest.mark.parametrize("decline", [Decline.PART, Decline.WHOLE])
+def test_what_is_declined_over_many_seasons_is_declined_in_whole_trays_too(decline: Decline) -> None:
+    """A plant costs 1 in the expected season, and 2 where half come up in every second: the price is 1.2."""
+    one = order("one", 100, 1, shortfall_penalty=5.0, price=1.2, decline=decline)
+    scenario = own_root(2, [one], seed_lots=(lot(stock=0),), packs=(seed_price(1.0),))
+    program = build(expand(scenario))
+    compiled = compile_program(program)
+    half = np.tile([1.0, 0.5], (2, SEASONS // 2))
+    luck, joins = SampledSeasons(half, np.ones((2, SEASONS))), np.ones(2, dtype=bool)
+    hedge, found = best_over(program, compiled, luck, joins)
+    whole = whole_plan(program, compiled, aim_of(program, hedge, found, joins), silent)
+    assert run(solver(compiled)).objective == pytest.approx(100)
+    assert hedge.cost(found) == pytest.approx(120)
+    assert whole.objective == pytest.approx(120)
+    assert compiled.values(whole.columns)["sown"].sum() == pytest.approx(0)

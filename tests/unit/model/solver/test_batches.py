@@ -21,6 +21,8 @@ from model.scenario.entities import Scenario
 from model.season.as_planned import as_planned
 from model.season.replanning import replan
 from model.solve import plan, plan_of, solve
+from tests.known_answers.build import order
+from tests.known_answers.test_least_batch import two_ways
 from tests.specimens import SPECIMENS
 from tests.strategies import with_nursery, with_rows
 
@@ -95,6 +97,41 @@ def test_a_batch_keeps_its_least_where_more_than_that_is_for_nobody() -> None:
     assert values["grafted"][f] == pytest.approx(100)
     assert values["surplus"][f] == pytest.approx(16)
     assert sum(values["batch_set_up"]) == 2
+
+
+def test_products_of_a_batch_keep_its_least_together() -> None:
+    """50 joins of each of two products serve 30 plants: of the 40 for nobody, 28 are beyond the least."""
+    base = two_ways([30], {"splice": 72}, {"splice": 1.0})
+    other = replace(base.products[0], product="other")
+    more = order("other", 30, 0, product="other")
+    solved = solve(replace(base, products=(*base.products, other), orders=(*base.orders, more)))
+    program = solved.program
+    values = {name: part.tolist() for name, part in solved.compiled.values(solved.solution.columns).items()}
+    for f, own in enumerate(program.network.flow_joins):
+        (j,) = own
+        values["joins"][j] = values["grafted"][f] = values["healed"][f] = 50.0
+        values["surplus"][f] = 20.0
+    leave_out_plants(program, values, all_jobs=True)
+    assert sum(values["grafted"]) == pytest.approx(72)
+    assert sum(values["surplus"]) == pytest.approx(12)
+
+
+def test_a_day_set_up_for_in_part_is_set_up_for_less_with_fewer_joins() -> None:
+    """102.6 joins and .9 of a batch of 100; the 78.9 that are needed are .789 of it."""
+    solved = solve(BATCH, whole=False)
+    program = solved.program
+    values = {name: part.tolist() for name, part in solved.compiled.values(solved.solution.columns).items()}
+    (f,) = (f for f, made in enumerate(values["grafted"]) if made == pytest.approx(60 / 0.76))
+    (n,) = (n for n, on in enumerate(program.batch_days) if f in on.flows)
+    for j in program.network.flow_joins[f]:
+        values["joins"][j] *= 1.3
+    for name in ("grafted", "healed"):
+        values[name][f] *= 1.3
+    values["surplus"][f] = values["healed"][f] * program.network.flows[f].survival - 60
+    values["batch_set_up"][n] = 0.9
+    leave_out_plants(program, values, all_jobs=True)
+    assert values["grafted"][f] == pytest.approx(60 / 0.76)
+    assert values["batch_set_up"][n] == pytest.approx(0.6 / 0.76)
 
 
 def test_what_was_joined_before_today_stands_however_few() -> None:
