@@ -38,7 +38,8 @@ from model.solver.compiled import (
     with_fixed,
     with_rows,
 )
-from model.solver.whole import in_fewest_bays, make_whole
+from model.solver.tidied import in_fewest_bays
+from model.solver.whole import make_whole
 
 JOBS = (
     "sown",

@@ -13,7 +13,7 @@ from model.program.amounts import Key, Standing
 from model.program.index_sets import BaysInWeek
 from model.program.program import Program
 from model.solver.compiled import Compiled
-from model.solver.strong_row import Entry
+from model.solver.strong import Entry
 
 Ways = Mapping[int, list[Entry]]
 """For each order the columns that do without its plants, with the plants per unit."""

@@ -15,7 +15,7 @@ from model.program.apart_sets import Presence
 from model.program.program import Program
 from model.scenario.choices import GroupBy
 from model.solver.compiled import Compiled, Floats
-from model.solver.strong_row import BROKEN, Entry, StrongRow, matrix_of
+from model.solver.strong import BROKEN, Entry, StrongRow, matrix_of
 
 
 class GroupRows:

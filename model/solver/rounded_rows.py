@@ -19,7 +19,7 @@ from model.solver.demands import (
     wave_demands,
     ways_without,
 )
-from model.solver.strong_row import BROKEN, Entry, StrongRow, matrix_of
+from model.solver.strong import BROKEN, Entry, StrongRow, matrix_of
 
 LONGEST = 24
 """Most orders in a run of orders."""

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from model.program.program import Program
 from model.solver.compiled import Compiled, Floats
-from model.solver.strong_row import BROKEN, Entry, StrongRow
+from model.solver.strong import BROKEN, Entry, StrongRow
 
 Indices = NDArray[np.intp]
 

@@ -12,14 +12,6 @@ import numpy as np
 
 from model.phases import Say, part_of, silent
 from model.program.apart_sets import DECIDED as APART_DECIDED
-from model.program.needless import (
-    UNIT_COLUMNS,
-    free_units_soonest,
-    leave_out_change_overs,
-    leave_out_packs,
-    leave_out_plants,
-    leave_out_vehicles,
-)
 from model.program.program import Program
 from model.program.variables import WHOLE
 from model.solver.book_parts import (
@@ -42,7 +34,6 @@ from model.solver.compiled import (
     proved_bound,
     run,
     solver,
-    start_from,
     with_fixed,
     within,
 )
@@ -54,6 +45,7 @@ from model.solver.near_basis import Near, unmoved
 from model.solver.packs import fewest_bays, whole_packs
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
+from model.solver.tidied import freed_soonest, in_fewest_bays, repacked, without_needless
 from model.solver.wave_rows import BatchRows, WaveRows
 
 IN_USE = EXACT | {"mip_max_nodes": 50}
@@ -113,9 +105,6 @@ FROM_NEAR = tuple(name for names in DIVE for name in names if name not in ("boug
 
 FILLINGS, FEW_FILLINGS = 10, 4
 """Plans with orders filled tried at most, in books of at most ``SEARCHED`` waves and in larger ones."""
-
-FREE = 1e-9
-"""Change of the cost, as a share of it, that is only rounding."""
 
 CLOSE = 0.0025
 """Gap to the bound, as a share of it, above which more is tried than one dive."""
@@ -441,8 +430,8 @@ def make_whole(
     found_in = compiled
     if len(best.row_dual) == len(opened[0].row_lower):
         found_in = replace(opened[0], lower=compiled.lower, upper=compiled.upper)
-    best = _repacked(found_in, _without_needless(program, found_in, best))
-    best = in_fewest_bays(compiled, _freed_soonest(program, compiled, best))
+    best = repacked(found_in, without_needless(program, found_in, best))
+    best = in_fewest_bays(compiled, freed_soonest(program, compiled, best))
     bound = max(bound, least) if within(least, best.objective) else bound
     return Whole(best, proved_bound(bound, best.objective), fillings)
 
@@ -534,79 +523,3 @@ def _searched_in_use(
         found = effort.search(solver(few, wanted, **IN_USE), A_SEARCH)
         best = min(best, held_whole(compiled, found), key=lambda solution: solution.objective)
     return best
-
-
-def _without_needless(program: Program, compiled: Compiled, solution: Solution) -> Solution:
-    """The solution without trays and packs that nobody uses, solved again until there are none.
-
-    ``compiled``: the program with the rows with which the solution was found, or else HiGHS starts far away.
-
-    Where it costs something to leave them out, as a change of the last plan does, they stay.
-    """
-    held = compiled.columns(HOLDING)
-    names = (
-        "sown",
-        "sown_into",
-        "whole_loaded",
-        "finishing",
-        "riding",
-        "packs_bought",
-        "wave_opened",
-        "batch_set_up",
-        "vehicles",
-        "carried",
-        "admitted",
-    )
-    highs = solver(compiled)
-    start_from(highs, solution)
-    while True:
-        values = {name: amounts.tolist() for name, amounts in compiled.values(solution.columns).items()}
-        leave_out_plants(program, values, all_jobs=True)
-        leave_out_change_overs(program, values)
-        leave_out_packs(program, values)
-        leave_out_vehicles(program, values)
-        columns = solution.columns.copy()
-        for name in names:
-            at = compiled.position[name]
-            columns[at[at >= 0]] = np.round(np.array(values[name])[at >= 0])
-        needless = np.maximum(columns, compiled.lower) < np.round(solution.columns) - 0.5
-        if not needless[held].any():
-            return solution
-        kept = np.round(np.maximum(columns, compiled.lower)[held])
-        highs.changeColsBounds(len(held), held.astype(np.int32), kept, kept)
-        try:
-            fewer = run(highs)
-        except SolveError:
-            return solution
-        if fewer.objective > solution.objective + FREE * max(1.0, abs(solution.objective)):
-            return solution
-        solution = fewer
-
-
-def _freed_soonest(program: Program, compiled: Compiled, solution: Solution) -> Solution:
-    """The solution with units free again as soon as the last of their plants leave."""
-    values = {name: amounts.tolist() for name, amounts in compiled.values(solution.columns).items()}
-    free_units_soonest(program, values)
-    columns = solution.columns.copy()
-    for name in UNIT_COLUMNS:
-        at = compiled.position[name]
-        columns[at[at >= 0]] = np.array(values[name])[at >= 0]
-    saved = float(compiled.cost @ (solution.columns - columns))
-    return replace(solution, columns=columns, objective=solution.objective - saved)
-
-
-def in_fewest_bays(compiled: Compiled, solution: Solution) -> Solution:
-    """The solution with the fewest whole bays open that hold what stands in them."""
-    columns = fewest_bays(compiled, solution.columns)
-    saved = float(compiled.cost @ (solution.columns - columns))
-    return replace(solution, columns=columns, objective=solution.objective - saved)
-
-
-def _repacked(compiled: Compiled, solution: Solution) -> Solution:
-    """The solution with the cheapest whole packs: trays left out may have left larger ones than needed."""
-    with suppress(SolveError):
-        packed = whole_packs(compiled, solution.columns)
-        if compiled.cost @ packed < compiled.cost @ solution.columns - LEAST_GAIN:
-            found = held_whole(compiled, replace(solution, columns=packed), solution)
-            return min(solution, found, key=lambda each: each.objective)
-    return solution

@@ -16,7 +16,7 @@ from model.solve import solve
 from model.solver.compiled import SolveError
 from model.solver.dive import held_whole
 from model.solver.packs import Size, cheapest_packs
-from model.solver.whole import _repacked
+from model.solver.tidied import repacked
 from tests.depth import deep
 from tests.strategies import base_scenario
 
@@ -94,5 +94,5 @@ def test_packs_larger_than_needed_are_bought_smaller() -> None:
     columns[[small, large]] = 0.0, 1.0
     dearer = held_whole(compiled, replace(best, columns=columns))
     assert dearer.objective == pytest.approx(best.objective + 50)
-    assert _repacked(compiled, dearer).objective == pytest.approx(best.objective)
-    assert _repacked(compiled, best) is best
+    assert repacked(compiled, dearer).objective == pytest.approx(best.objective)
+    assert repacked(compiled, best) is best

@@ -28,8 +28,7 @@ from model.solver.compiled import Compiled, Solution, compile_program, run, solv
 from model.solver.demands import Demand, ways_without
 from model.solver.group_rows import GroupRows
 from model.solver.rounded_rows import RoundedRows, _of_runs, _whole_vehicles
-from model.solver.strong import Strong
-from model.solver.strong_row import Entry
+from model.solver.strong import Entry, Strong
 from model.solver.wave_rows import BatchRows, WaveRows
 from tests.depth import deep
 from tests.known_answers import build
