@@ -78,6 +78,17 @@ class Solved:
     """What is known of filling the orders that are short only in whole trays, by order."""
 
     @property
+    def whole(self) -> bool:
+        """Whether the plan is in whole trays."""
+        return self.solution is not self.continuous
+
+    @property
+    def values(self) -> Values:
+        """The plan's values, without costless slack."""
+        found = self.compiled.values(self.solution.columns)
+        return Values(self.program, found, whole=self.whole, all_needed=self.all_needed)
+
+    @property
     def all_needed(self) -> bool:
         """Whether somebody needs everything that is sown and joined."""
         return not (self.replanned or self.seasons)
@@ -187,14 +198,14 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
     program, compiled = solved.program, solved.compiled
     with collector_paused(), _timed(solved.seconds, "tables", progress):
         values = compiled.values(solved.solution.columns)
-        tables = plan_tables(program, values, all_needed=solved.all_needed)
+        tables = plan_tables(program, solved.values)
         tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced, solved.highs)
         tables["trace"] = frame("trace", list(trace_rows(tables, told_lots(program, values))))
         reduced = solved.continuous.column_dual
         tables["ways"] = frame("ways", way_rows(program, tables, compiled, reduced))
         washed: dict[tuple[str, date], str] = {}
         if program.network.scenario.apart:
-            washed = washed_apart(program, Values(program, values, all_needed=solved.all_needed))
+            washed = washed_apart(program, solved.values)
         found = jobs(program.network.scenario, tables, washed)
         tables["jobs"] = frame("jobs", job_rows(found))
         tables["job_crews"] = frame("job_crews", crew_rows(assigned(program.network.scenario, tables, found)))
@@ -209,11 +220,10 @@ def facts_of(solved: Solved, objective: float | None = None) -> Facts:
     program, compiled = solved.program, solved.compiled
     objective = solved.solution.objective if objective is None else objective
     bound = proved_bound(solved.bound, objective)
-    whole = solved.solution is not solved.continuous
     rows, columns = compiled.matrix.shape
     return Facts(
-        status="whole" if whole else "optimal",
-        whole=whole,
+        status="whole" if solved.whole else "optimal",
+        whole=solved.whole,
         objective=objective,
         bound=bound,
         gap=(objective - bound) / abs(bound) if bound else 0.0,

@@ -12,7 +12,6 @@ import openpyxl
 from model.network.expansion import expand
 from model.planned.plan_tables import Plan
 from model.planned.results import Result, result_of, results_by_order
-from model.planned.values import Values
 from model.program.build import build
 from model.program.cost_terms import costs
 from model.questions.traced_costs import traced_parts
@@ -136,7 +135,7 @@ def model_numbers() -> Numbers:
     solved = solve(report_scenario())
     made = plan_of(solved)
     again = replace(solved, program=build(expand(changed_scenario())))
-    values = Values(again.program, again.compiled.values(again.solution.columns))
+    values = again.values
     lines: dict[str, float] = defaultdict(float)
     for term in costs(again.program):
         lines[term.line] += term.constant + values.total(term.coefs)

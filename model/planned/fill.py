@@ -17,7 +17,7 @@ from model.planned.group_days import group_runs
 from model.planned.plan_tables import PLAN_TABLES, frame
 from model.planned.tables.declared import BATCH, FLOW
 from model.planned.tables.job_tables import CLEANING, PLANTS
-from model.planned.values import Floats, Values
+from model.planned.values import Values
 from model.program.amounts import Use
 from model.program.cost_terms import costs, late_plants
 from model.program.index_sets import ATTENDING, BaysInWeek, CrewDaySkill, CrewInWeek, CrewOnDay
@@ -46,9 +46,9 @@ ORDER = {
 """Columns by which the rows of a table are sorted; a blank name comes first. Others stay as they are made."""
 
 
-def plan_tables(program: Program, values: dict[str, Floats], *, all_needed: bool) -> dict[str, pd.DataFrame]:
-    """All tables of the plan except those of ``AFTERWARDS``, by name; ``all_needed`` as for ``Values``."""
-    results = _Results(program, Values(program, values, all_needed=all_needed))
+def plan_tables(program: Program, values: Values) -> dict[str, pd.DataFrame]:
+    """All tables of the plan except those of ``AFTERWARDS``, by name."""
+    results = _Results(program, values)
     tables = {}
     for name in PLAN_TABLES:
         if name not in AFTERWARDS:

@@ -32,13 +32,15 @@ class Values:
     work list would ask a crew to carry trays that do not exist.
     """
 
-    def __init__(self, program: Program, values: dict[str, Floats], *, all_needed: bool = True) -> None:
-        """``all_needed``: also leave out trays, joins and packs that nobody uses."""
+    def __init__(
+        self, program: Program, values: dict[str, Floats], *, whole: bool, all_needed: bool = True
+    ) -> None:
+        """``whole``: trays are whole. ``all_needed``: also leave out trays, joins and packs that nobody uses."""
         self.program = program
         self.by_variable: dict[str, list[float]] = {
             variable: np.where(np.abs(v) < TINY, 0.0, v).tolist() for variable, v in values.items()
         }
-        leave_out_plants(program, self.by_variable, all_jobs=all_needed)
+        leave_out_plants(program, self.by_variable, all_jobs=all_needed, whole=whole)
         leave_out_change_overs(program, self.by_variable)
         free_units_soonest(program, self.by_variable)
         self._tighten_listed_hands()

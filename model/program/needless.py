@@ -23,22 +23,22 @@ ByVariable = dict[str, list[float]]
 """Values by variable and index."""
 
 
-def leave_out_plants(p: Program, v: ByVariable, *, all_jobs: bool) -> None:
+def leave_out_plants(p: Program, v: ByVariable, *, all_jobs: bool, whole: bool) -> None:
     """Leave out joins for nobody, spare seedlings beyond the margins, and trays that are then not drawn on.
 
-    Surplus sold is for somebody. What the past has settled stays. Where trays are whole, whole ones go.
+    Surplus sold is for somebody. What the past has settled stays. In a plan in ``whole`` trays whole ones go.
     Without ``all_jobs``, joins and trays sown stay as they are.
     """
     if all_jobs:
         _joins(p, v)
     _spares(p, v)
     if all_jobs:
-        _sown(p, v)
+        _sown(p, v, whole)
         _sown_into(p, v)
     _left(p, v)
-    _loaded(p, v)
+    _loaded(p, v, whole)
     for k, ride in enumerate(p.riding):
-        v["riding"][k] = _least_trays(v["riding"][k], _total(v, ride.trays))
+        v["riding"][k] = _least_trays(v["riding"][k], _total(v, ride.trays), whole)
 
 
 def leave_out_change_overs(p: Program, v: ByVariable) -> None:
@@ -200,7 +200,7 @@ def _drawn(p: Program, v: ByVariable, w: int, after: float) -> float:
     return drawn
 
 
-def _sown(p: Program, v: ByVariable) -> None:
+def _sown(p: Program, v: ByVariable, whole: bool) -> None:
     settled = p.settled.get("sown", {})
     opened = {w: n for n, w in enumerate(p.opened_waves)}
     for w, wave in enumerate(p.network.waves):
@@ -208,7 +208,7 @@ def _sown(p: Program, v: ByVariable) -> None:
         if trays <= 0 or w in settled:
             continue
         drawn = _drawn(p, v, w, -inf)
-        v["sown"][w] = needed = _least_trays(trays, drawn / wave.usable if drawn > 0 else 0.0)
+        v["sown"][w] = needed = _least_trays(trays, drawn / wave.usable if drawn > 0 else 0.0, whole)
         if needed == 0 and w in opened:
             v["wave_opened"][opened[w]] = 0.0
 
@@ -229,16 +229,16 @@ def _left(p: Program, v: ByVariable) -> None:
             v["left"][k] = min(v["left"][k], drawn / p.network.waves[left.wave].usable)
 
 
-def _loaded(p: Program, v: ByVariable) -> None:
+def _loaded(p: Program, v: ByVariable, whole: bool) -> None:
     before, spare = {name: v[name].copy() for name in ("loaded", "finishing")}, spare_trays(p)
     for f, flow in enumerate(p.network.flows):
-        whole = f in p.network.in_whole_trays
-        if v["loaded"][f] <= 0 and not whole:
+        ordered_full = f in p.network.in_whole_trays
+        if v["loaded"][f] <= 0 and not ordered_full:
             continue
         needed = _flow_trays(p, v, f) + _total(v, spare.get(f, {}))
-        if whole:
-            needed = v["whole_loaded"][f] = _least_trays(v["whole_loaded"][f], needed)
-            v["finishing"][f] = _least_trays(v["finishing"][f], v["healed"][f] / flow.tray.cells)
+        if ordered_full:
+            needed = v["whole_loaded"][f] = _least_trays(v["whole_loaded"][f], needed, whole)
+            v["finishing"][f] = _least_trays(v["finishing"][f], v["healed"][f] / flow.tray.cells, whole)
         v["loaded"][f] = min(v["loaded"][f], needed)
     for n, load in enumerate(p.amounts.loads):
         variable, f = p.amounts.load_stays[load.stay].key
@@ -246,9 +246,9 @@ def _loaded(p: Program, v: ByVariable) -> None:
             v["in_unit"][n] *= v[variable][f] / before[variable][f]
 
 
-def _least_trays(trays: float, needed: float) -> float:
-    """Trays needed of those that there are; whole ones where these are whole."""
-    if abs(trays - round(trays)) <= TINY:
+def _least_trays(trays: float, needed: float, whole: bool) -> float:
+    """Trays needed of those that there are."""
+    if whole:
         needed = float(ceil(needed - TINY))
     return min(trays, needed)
 

@@ -154,8 +154,7 @@ def _borne(solved: Solved, *, overhead_alone: bool = False) -> tuple[Values, Cos
     ``overhead_alone``: only overhead and what it is shared by are asked for; other costs may be left out.
     """
     program = solved.program
-    columns = solved.compiled.values(solved.solution.columns)
-    values = Values(program, columns, all_needed=solved.all_needed)
+    values = solved.values
     pool = CostPool()
     _bear_items(program, values, pool)
     labour, works = _bear_labour(program, values, pool), program.work

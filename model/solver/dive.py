@@ -79,6 +79,7 @@ class Dive:
         self.lower, self.upper = compiled.lower.copy(), compiled.upper.copy()
         self.freed = not len(shorts)
         self._failed = 0
+        self._batches = compiled.columns(("batch_set_up",))
         self._least = int((len(compiled.columns(HOLDING)) / LARGE) ** 2)
         self._highs: Any = solver(compiled, objective_bound=dearest)
         nothing = np.zeros(len(shorts))
@@ -142,6 +143,16 @@ class Dive:
         self.freed = True
         return self.bound(self.shorts, self.compiled.lower[self.shorts], self.compiled.upper[self.shorts])
 
+    def free_batches(self) -> bool:
+        """Let every graft day have no batch again: a least that was set up for may leave no room for trays.
+
+        False where none was held.
+        """
+        low, high = self.compiled.lower[self._batches], self.compiled.upper[self._batches]
+        if np.array_equal(self.lower[self._batches], low) and np.array_equal(self.upper[self._batches], high):
+            return False
+        return self.bound(self._batches, low, high)
+
     def hold(self, columns: Columns) -> None:
         """Hold columns, which are whole, at their values."""
         values = np.round(self.found.columns[columns])
@@ -178,13 +189,13 @@ class Dive:
         """Make a group of columns whole, and hold it.
 
         Each round raises a ``share`` of those in parts, the closest below a whole number; the others fall or
-        rise on their own.
-        One alone without room is lowered. Where neither can be, orders may be short again. Raises SolveError
-        where no solution is left.
+        rise on their own. One alone without room is lowered. Where neither can be, orders may be short again,
+        and then graft days without their batch, which are chosen anew at the end. Raises SolveError where no
+        solution is left.
         """
         most, least = len(columns), max(1, int(SMALLEST * len(columns)), self._least)
         frozen: tuple[Columns, Floats, Floats] | None = None
-        may_freeze = True
+        may_freeze, freed = True, False
         while len(open_ := in_parts(self.found.columns[columns])):
             told(f"{len(columns) - len(open_):,} of {len(columns):,} numbers whole")
             if len(open_) <= FEW and frozen is None and may_freeze:
@@ -210,6 +221,11 @@ class Dive:
             if self.bound(chosen, self.lower[chosen].copy(), np.floor(self.found.columns[chosen])):
                 continue
             if not self.free_shorts():
-                raise SolveError("Infeasible")
+                if freed or not self.free_batches():
+                    raise SolveError("Infeasible")
+                freed = True
             most = len(columns)
         self.hold(columns)
+        if freed:
+            self.choose(self._batches)
+            self.hold(self._batches)

@@ -50,7 +50,7 @@ def without_needless(program: Program, compiled: Compiled, solution: Solution) -
     start_from(highs, solution)
     while True:
         values = {name: amounts.tolist() for name, amounts in compiled.values(solution.columns).items()}
-        leave_out_plants(program, values, all_jobs=True)
+        leave_out_plants(program, values, all_jobs=True, whole=True)
         leave_out_change_overs(program, values)
         leave_out_packs(program, values)
         leave_out_vehicles(program, values)

@@ -76,7 +76,7 @@ def test_a_batch_that_serves_nobody_is_not_set_up_for() -> None:
     for f, flow in enumerate(program.network.flows):
         values["surplus"][f] = values["healed"][f] * flow.survival
     values["delivered"] = [0.0] * len(values["delivered"])
-    leave_out_plants(program, values, all_jobs=True)
+    leave_out_plants(program, values, all_jobs=True, whole=True)
     assert sum(values["batch_set_up"]) == 0
     assert sum(values["grafted"]) == pytest.approx(0, abs=1e-6)
     assert sum(values["sown"]) == 0
@@ -93,7 +93,7 @@ def test_a_batch_keeps_its_least_where_more_than_that_is_for_nobody() -> None:
     for name in ("grafted", "healed"):
         values[name][f] *= 1.3
     values["surplus"][f] = values["healed"][f] * program.network.flows[f].survival - 60
-    leave_out_plants(program, values, all_jobs=True)
+    leave_out_plants(program, values, all_jobs=True, whole=True)
     assert values["grafted"][f] == pytest.approx(100)
     assert values["surplus"][f] == pytest.approx(16)
     assert sum(values["batch_set_up"]) == 2
