@@ -58,8 +58,12 @@ def filled_but_in_the_worst(
     filled[continuous.columns[at] > WHOLE] = False
     cost = hedge.compiled.cost.copy()
     cost[columns[filled]] += np.broadcast_to(DEARER * plant[:, None], filled.shape)[filled]
-    matrix = _counted(hedge, columns[filled], _counts(program, hedge, found, continuous))
-    return replace(hedge, compiled=replace(hedge.compiled, matrix=matrix, cost=cost))
+    counts = _counts(program, hedge, found, continuous)
+    matrix, of = _counted(hedge, columns[filled], counts)
+    upper = hedge.compiled.upper.copy()
+    closed = of & (counts == 0)
+    upper[closed] = hedge.compiled.lower[closed]
+    return replace(hedge, compiled=replace(hedge.compiled, matrix=matrix, cost=cost, upper=upper))
 
 
 def short_columns(hedge: Hedge) -> Columns:
@@ -71,7 +75,7 @@ def short_columns(hedge: Hedge) -> Columns:
 
 
 def _counts(program: Program, hedge: Hedge, found: Solution, continuous: Solution) -> Floats:
-    """For how much a plant of each column counts where an order is to be filled."""
+    """For how much a plant of each column counts where an order is to be filled; 0: it is not to be given."""
     plan, season = hedge.plan, hedge.season.columns
     own = np.where(np.isin(season, plan.position["delivered"]), 1 / (1 + SPARE), 1.0)
     late = np.isin(season[hedge.season.late], plan.position["delivered"])
@@ -106,15 +110,19 @@ def _places(hedge: Hedge) -> dict[int, int]:
     return {column: n for n, column in enumerate(hedge.season.columns.tolist())}
 
 
-def _counted(hedge: Hedge, short: Columns, counts: Floats) -> csc_array:
+def _counted(hedge: Hedge, short: Columns, counts: Floats) -> tuple[csc_array, Mask]:
     """The matrix with plants as they count, in the rows of orders of these columns of plants short.
 
-    Such a column stands in the order's row of its season, and below that in the row of its mean.
+    Such a column stands in the order's row of its season, and below that in the row of its mean. The second
+    says which columns stand in these rows.
     """
     matrix = hedge.compiled.matrix.copy()
     matrix.sort_indices()
     filled: Mask = np.zeros(matrix.shape[0], dtype=np.bool_)
     filled[matrix.indices[matrix.indptr[short]]] = True
     entries = filled[matrix.indices]
-    matrix.data[entries] *= np.repeat(counts, np.diff(matrix.indptr))[entries]
-    return matrix
+    column = np.repeat(np.arange(matrix.shape[1]), np.diff(matrix.indptr))
+    matrix.data[entries] *= counts[column[entries]]
+    of: Mask = np.zeros(matrix.shape[1], dtype=np.bool_)
+    of[column[entries]] = True
+    return matrix, of

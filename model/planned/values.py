@@ -35,7 +35,7 @@ class Values:
     def __init__(
         self, program: Program, values: dict[str, Floats], *, whole: bool, all_needed: bool = True
     ) -> None:
-        """``whole``: trays are whole. ``all_needed``: also leave out trays, joins and packs that nobody uses."""
+        """``whole``: trays are. ``all_needed``: also leave out trays, joins and packs that nobody uses."""
         self.program = program
         self.by_variable: dict[str, list[float]] = {
             variable: np.where(np.abs(v) < TINY, 0.0, v).tolist() for variable, v in values.items()
