@@ -110,7 +110,7 @@ def test_the_interest_of_every_kind_of_cost_is_that_of_cash(name: str) -> None:
     assert payments.overdrafts(solved.solution.columns) == pytest.approx(np.array(weeks), abs=1e-6)
 
 
-@settings(max_examples=deep(50))
+@settings(max_examples=deep(20))
 @given(small_scenarios(), ACCOUNTS, st.integers(0, 20), st.booleans())
 def test_the_interest_is_that_of_cash_and_no_plan_passes_the_bound(
     scenario: Scenario, account: dict[str, float], later: int, priced_orders: bool

@@ -336,16 +336,18 @@ def test_a_file_that_cannot_take_its_place_puts_all_back(
 
 def points(most: int, times: int, close: int) -> list[int]:
     """Numbers of calls: some of all, and ``close`` of the last thirty, among which the run decides."""
-    if EVERY_CALL:
-        return list(range(1, most))
     return [*range(1, most - 30, most // times), *range(most - 30, most, 30 // close)]
 
 
-def killed(tmp_path: Path, times: int, close: int) -> Iterator[Path]:
-    """Folders of good output over which a run was killed at one of its calls."""
+def killed(tmp_path: Path, times: int, close: int, every: int) -> Iterator[Path]:
+    """Folders of good output over which a run was killed at one of its calls.
+
+    In the full search: at one of ``every`` so many, and at each of the last thirty.
+    """
     write(tmp_path / "count", "old", ("a", "stale"))
     most = calls(lambda: write(tmp_path / "count", "new"))
-    for n in points(most, times, close):
+    full = [*range(1, most - 30, every), *range(most - 30, most)]
+    for n in full if EVERY_CALL else points(most, times, close):
         out = tmp_path / str(n)
         write(out, "old", ("a", "stale"))
         calls(lambda out=out: write(out, "new"), killed_at=n)  # type: ignore[misc]
@@ -358,7 +360,7 @@ OLD, NEW = of("old", "a", "stale"), of("new")
 @pytest.mark.deep
 def test_killed_at_any_call_the_output_is_old_or_new_and_nothing_is_left(tmp_path: Path) -> None:
     found = [0, 0]
-    for out in killed(tmp_path, 5, 10):
+    for out in killed(tmp_path, 5, 10, every=1):
         assert told(out) in (OLD, NEW)
         assert hidden(out) <= {"lock", MANIFEST}
         found[told(out) == NEW] += 1
@@ -370,7 +372,7 @@ def test_killed_without_a_keeper_each_file_is_whole_and_the_next_run_finishes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(output_module, "keeper", _without_keeper)
-    for out in killed(tmp_path, 25, 10):
+    for out in killed(tmp_path, 25, 10, every=4):
         at_once = told(out)
         assert {*at_once.values()} <= {"old", "new"}
         assert {"plan.xlsx", "plan.html", "calendar.ics"} <= at_once.keys()
