@@ -223,7 +223,7 @@ class Dive:
             if not self.free_shorts():
                 if freed or not self.free_batches():
                     raise SolveError("Infeasible")
-                freed = True
+                freed, columns = True, np.setdiff1d(columns, self._batches)
             most = len(columns)
         self.hold(columns)
         if freed:
