@@ -41,7 +41,7 @@ from scenarios.rehearsing.season_costs import SeasonCosts, difference
 from scenarios.solves.parallel import run_all
 from scenarios.variants.by_name import read
 
-DRAWN = Seasons(10_000, 1000)
+DRAWN = Seasons(10_000, 2000)
 """The seasons that judge: all are simulated, the first of them rehearsed. No hedge is made from this seed."""
 
 OVER = 100
