@@ -111,7 +111,7 @@ def test_products_of_a_batch_keep_its_least_together() -> None:
         (j,) = own
         values["joins"][j] = values["grafted"][f] = values["healed"][f] = 50.0
         values["surplus"][f] = 20.0
-    leave_out_plants(program, values, all_jobs=True)
+    leave_out_plants(program, values, all_jobs=True, whole=True)
     assert sum(values["grafted"]) == pytest.approx(72)
     assert sum(values["surplus"]) == pytest.approx(12)
 
@@ -129,7 +129,7 @@ def test_a_day_set_up_for_in_part_is_set_up_for_less_with_fewer_joins() -> None:
         values[name][f] *= 1.3
     values["surplus"][f] = values["healed"][f] * program.network.flows[f].survival - 60
     values["batch_set_up"][n] = 0.9
-    leave_out_plants(program, values, all_jobs=True)
+    leave_out_plants(program, values, all_jobs=True, whole=False)
     assert values["grafted"][f] == pytest.approx(60 / 0.76)
     assert values["batch_set_up"][n] == pytest.approx(0.6 / 0.76)
 
