@@ -7,6 +7,7 @@ all plants are bought in. Pair: two people and a chamber in units.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from model.scenario.choices import MethodKind, Part, Per, Source, Task
 from model.scenario.entities import Order, Product, Scenario, TrayFormat
@@ -20,17 +21,14 @@ WORKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri")
 MELON, PLUG, RED, GOLD = "Melon", "Lettuce", "Red on Stout", "Gold on Stout"
 
 
+def _base(**choices: Any) -> Scenario:
+    """A nursery that works on workdays; ``choices``: columns of its nursery."""
+    return with_nursery(base_scenario(), working_weekdays=WORKDAYS, **choices)
+
+
 def salad() -> Scenario:
     """Own-root lettuce in trays of a hundred beside root-cut watermelon, in euros."""
-    base = with_nursery(
-        base_scenario(),
-        name="Salad",
-        currency="EUR",
-        working_weekdays=WORKDAYS,
-        shortfall_penalty=3.0,
-        wave_cost=12.0,
-        overhead=240.0,
-    )
+    base = _base(name="Salad", currency="EUR", shortfall_penalty=3.0, wave_cost=12.0, overhead=240.0)
     return replace(
         with_rows(base, "zones", lambda zone: replace(zone, cost_per_slot_day=0.03)),
         orders=(
@@ -69,13 +67,7 @@ def salad() -> Scenario:
 
 def trader() -> Scenario:
     """Grows nothing: buys all plants in, finishes them where they wait, and packs them, in dollars."""
-    base = with_nursery(
-        base_scenario(),
-        name="Trader",
-        working_weekdays=WORKDAYS,
-        shortfall_penalty=6.0,
-        overhead=150.0,
-    )
+    base = _base(name="Trader", shortfall_penalty=6.0, overhead=150.0)
     red = replace(base.products[0], source=Source.BUY)
     return replace(
         base,
@@ -98,15 +90,7 @@ def trader() -> Scenario:
 
 def pair() -> Scenario:
     """Two people, and a chamber of two units loaded on two days, in yen. Packs hold fifty seeds."""
-    base = with_nursery(
-        base_scenario(),
-        name="Pair",
-        currency="JPY",
-        working_weekdays=WORKDAYS,
-        shortfall_penalty=600.0,
-        wave_cost=1500.0,
-        overhead=20000.0,
-    )
+    base = _base(name="Pair", currency="JPY", shortfall_penalty=600.0, wave_cost=1500.0, overhead=20000.0)
     heated = with_rows(base, "zones", lambda zone: replace(zone, cost_per_slot_day=4.0))
     chamber = units("Chamber", 2, 8.0, 2, cost=9.0)
     return replace(
